@@ -1,0 +1,95 @@
+"""Questions about a system, and what can be answered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from interlock.core.system import TickWindow, Valuation
+
+
+class Timing(Enum):
+    """ANY drops all windows and keeps tiers; DECLARED is exact dense time over the windows."""
+
+    ANY = "any"
+    DECLARED = "declared"
+
+
+class Verdict(Enum):
+    """What a question came to. A search to a limit never says HOLDS."""
+
+    HOLDS = "holds"
+    FAILS = "fails"
+    UNDECIDED = "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """A change laid over a system without a new spec: `Named` nodes pinned true or false, windows of actions moved."""
+
+    pins: tuple[tuple[str, bool], ...] = ()
+    windows: tuple[tuple[str, TickWindow], ...] = ()
+
+
+NO_OVERLAY = Overlay()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question. `budget`: how many failures may happen in a run, those at the start included. `allowed`: the modes
+    that may happen (None: all but common causes). `cut`: ids of NEVER properties; a run ends at its first breach of one.
+    """
+
+    property: str
+    timing: Timing = Timing.ANY
+    budget: int = 0
+    allowed: tuple[str, ...] | None = None
+    overlay: Overlay = NO_OVERLAY
+    cut: tuple[str, ...] = ()
+
+
+class Ends(Enum):
+    """How a scenario ends: a breach; a loop that never gets there; stuck; no way to the goal; or the goal itself."""
+
+    BREACH = "breach"
+    LOOP = "loop"
+    STUCK = "stuck"
+    NO_WAY = "no way to"
+    REACHED = "reached"
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """A run: failures present at the start, `situations[0]` the start, event i (an action id) leads to situation i + 1.
+
+    `loop_from`: index of the situation that the last one equals, for `Ends.LOOP`. For a scenario of `always_possible`
+    that ends in NO_WAY, the last situation is settled and no way leads from it to the goal.
+    """
+
+    at_start: tuple[str, ...]
+    situations: tuple[Valuation, ...]
+    events: tuple[str, ...]
+    ends: Ends
+    loop_from: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What was explored: distinct settled and passing situations, and events (situation before and spent budget, action)."""
+
+    settled: int
+    passing: int
+    events: int
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What an engine says to a question. `limit`: which limit was hit, in words, when undecided. `counts` None: the
+    engine stopped before it had seen everything (a breach found, or a limit hit)."""
+
+    question: Question
+    verdict: Verdict
+    scenario: Scenario | None
+    engine: str
+    limit: str | None
+    counts: Counts | None

@@ -1,0 +1,4 @@
+"""Where things are, and how mistakes are told.
+
+In: places in files and the facts found there. Out: diagnostics, ready to print.
+"""
