@@ -25,7 +25,7 @@ class State:
 
 
 class Meaning:
-    """One system under one question's overlay, budget and allowed modes. Every method is a direct reading of the text."""
+    """One system under one question's overlay, budget and allowed modes. Every method reads the text directly."""
 
     def __init__(self, system: System, question: Question) -> None:
         self.system = with_overlay(system, question.overlay)
@@ -35,7 +35,7 @@ class Meaning:
         self.index: Mapping[str, int] = {v.name: i for i, v in enumerate(self.system.variables)}
 
     def true(self, expression: Expression, now: Valuation, before: Valuation | None = None) -> bool:
-        """The value of an expression in a valuation; what stands under `was` is read in `before` (at the start: `now`)."""
+        """The value of an expression in `now`; what stands under `was` is read in `before` (None, the start: `now`)."""
         kind = expression.kind
         if kind is Kind.CONSTANT:
             return expression.values[0] == 1

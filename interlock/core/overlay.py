@@ -45,9 +45,7 @@ def mapped(system: System, change: Callable[[Expression], Expression]) -> System
         return replace(old, guard=change(old.guard), update=update(old.update))
 
     def mode(old: Mode) -> Mode:
-        return replace(
-            old, guard=change(old.guard), at_start=None if old.at_start is None else update(old.at_start)
-        )
+        return replace(old, guard=change(old.guard), at_start=None if old.at_start is None else update(old.at_start))
 
     def rule(old: Property) -> Property:
         return replace(

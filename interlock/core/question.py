@@ -37,7 +37,7 @@ NO_OVERLAY = Overlay()
 @dataclass(frozen=True, slots=True)
 class Question:
     """One question. `budget`: how many failures may happen in a run, those at the start included. `allowed`: the modes
-    that may happen (None: all but common causes). `cut`: ids of NEVER properties; a run ends at its first breach of one.
+    that may happen (None: all but common causes). `cut`: ids of NEVER properties; a run ends at the first breach.
     """
 
     property: str
@@ -75,7 +75,10 @@ class Scenario:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """What was explored: distinct settled and passing situations, and events (situation before and spent budget, action)."""
+    """What was explored: distinct settled and passing situations, and events.
+
+    An event is counted by the situation before it, the budget spent before it, and its action.
+    """
 
     settled: int
     passing: int

@@ -84,18 +84,24 @@ class Compare:
 
 @dataclass(frozen=True, slots=True)
 class Not:
+    """The operand is false."""
+
     operand: Formula
     span: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class And:
+    """All operands are true."""
+
     operands: tuple[Formula, ...]
     span: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Or:
+    """At least one operand is true."""
+
     operands: tuple[Formula, ...]
     span: Span | None = None
 
