@@ -148,9 +148,9 @@ class Property:
 
     NEVER `condition` (bad when it holds; a rule `while A must B` is `A and not B`). BEFORE `condition` X, `first` Y,
     `since` Z. AFTER `condition` A, `must` B, `unless` C, `within`. LASTS `condition`, `within`. POSSIBLE and
-    ALWAYS_POSSIBLE `condition`. ALWAYS_ENDS `condition` B, `start` A, `helped_by` action ids. `every_event`: NEVER and POSSIBLE with a
-    `was` in them, judged on every event; `passing`: judged in unsettled situations too. `trigger`: when it never holds,
-    the rule says nothing (None: no such thing). Conditions not in use are None.
+    ALWAYS_POSSIBLE `condition`. ALWAYS_ENDS `condition` B, `start` A, `helped_by` action ids. `every_event`: NEVER and
+    POSSIBLE with a `was` in them, judged on every event; `passing`: judged in unsettled situations too. `trigger`: when
+    it never holds, the rule says nothing (None: no such thing). Conditions not in use are None.
     """
 
     id: str

@@ -47,8 +47,8 @@ class Survey:
     """What one exploration of everything saw. Scenarios are canonical shortest ones; None: there is none.
 
     `happened`: actions that happened. `seen`: ids of probes that were true somewhere. `stuck`: to a settled situation
-    in which nothing is enabled but failures and repairs (all modes allowed or not). `unsettling`: to a loop of tier 0 and
-    1 events. `orders`: to an unsettled situation from which different orders of different owners' events settle in
+    in which nothing is enabled but failures and repairs (all modes allowed or not). `unsettling`: to a loop of tier 0
+    and 1 events. `orders`: to an unsettled situation from which different orders of different owners' events settle in
     different places, with failures left out. `limit`: which limit was hit, in words; then nothing that is absent is
     proved absent.
     """
