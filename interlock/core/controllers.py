@@ -14,6 +14,7 @@ from interlock.logic.formula import Ref, Sum
 from interlock.spec.model import ChangeKind, Sequence, SetTo, Spec, StepChange, Window
 
 TIMER = ("idle", "running", "done")
+NOTHING = "-"
 
 
 class Reacting(Enum):
@@ -46,10 +47,10 @@ class Controllers:
             for memory in sequence.memories:
                 self.draft.variable(memory.id, memory.values, VariableKind.MEMORY, memory.start, "", memory.span)
             if self.slow(sequence):
-                decisions = ("none", *(change.name for change in sequence.changes))
+                decisions = (NOTHING, *(change.name for change in sequence.changes))
                 words = f"what {sequence.id} has decided and not yet done"
                 name = f"{sequence.id} decided"
-                self.draft.variable(name, decisions, VariableKind.DECISION, "none", words, place)
+                self.draft.variable(name, decisions, VariableKind.DECISION, NOTHING, words, place)
             for timer, _, span in timers_of(sequence):
                 self.draft.variable(timer, TIMER, VariableKind.TIMER, "idle", timer, span)
 
@@ -163,7 +164,7 @@ class Controllers:
             f"decides {change.name}",
             ActionKind.LOGIC,
             Tier.OTHER,
-            conjunction((may, draft.has(decided, "none"))),
+            conjunction((may, draft.has(decided, NOTHING))),
             (draft.to(decided, change.name),),
             change.span,
             window=TickWindow(0, window.latest, False, window.latest_open),
@@ -176,7 +177,7 @@ class Controllers:
             ActionKind.LOGIC,
             Tier.OTHER,
             conjunction((draft.has(decided, change.name), self.phrases.running(sequence))),
-            (*update, draft.to(decided, "none")),
+            (*update, draft.to(decided, NOTHING)),
             change.span,
             window=window,
             obliged=sequence.reacts is None or window.latest is not None,
@@ -207,7 +208,7 @@ class Controllers:
         update = [self.draft.to(sequence.id, sequence.start)]
         update += [self.draft.to(memory.id, memory.start) for memory in sequence.memories if not memory.kept]
         if self.slow(sequence):
-            update.append(self.draft.to(f"{sequence.id} decided", "none"))
+            update.append(self.draft.to(f"{sequence.id} decided", NOTHING))
         return tuple(update)
 
     def _power(self, sequence: Sequence) -> None:
@@ -215,7 +216,7 @@ class Controllers:
         away = [negate(draft.has(sequence.id, sequence.start))]
         away += [negate(draft.has(m.id, m.start)) for m in sequence.memories if not m.kept]
         if self.slow(sequence):
-            away.append(negate(draft.has(f"{sequence.id} decided", "none")))
+            away.append(negate(draft.has(f"{sequence.id} decided", NOTHING)))
         draft.action(
             sequence.id,
             "loses power",
@@ -247,5 +248,3 @@ def timers_of(sequence: Sequence) -> list[tuple[str, Window, Span]]:
         if change.after is not None:
             found.append((f"{sequence.id} {change.from_steps[0]} timeout", change.after, change.span))
     return found
-
-

@@ -81,9 +81,7 @@ class Draft:
             window = TickWindow()
         if obliged is None:
             obliged = window is None or window.latest is not None
-        made = Action(
-            f"{owner} {name}", owner, name, kind, tier, guard, merged(update), window, obliged, restarts
-        )
+        made = Action(f"{owner} {name}", owner, name, kind, tier, guard, merged(update), window, obliged, restarts)
         self.actions.append(made)
         self.origin[made.id] = Origin(words, place)
         return made

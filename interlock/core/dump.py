@@ -104,9 +104,7 @@ def dump(system: System, *, places: bool = True) -> dict[str, Json]:
     data: dict[str, Json] = {
         "format": "interlock.system/1",
         "tick_s": str(system.tick_s),
-        "variables": [
-            {"name": v.name, "kind": v.kind.value, "values": list(v.values)} for v in system.variables
-        ],
+        "variables": [{"name": v.name, "kind": v.kind.value, "values": list(v.values)} for v in system.variables],
         "start": [[system.variables[i].values[k] for i, k in enumerate(start)] for start in system.start],
         "actions": actions,
         "modes": [mode(one) for one in system.modes],

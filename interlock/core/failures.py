@@ -40,9 +40,7 @@ class Failures:
         """One variable a mode; a common cause has none."""
         for failure in self.spec.failures:
             if not failure.common_cause:
-                self.draft.variable(
-                    failure.id, (False, True), VariableKind.FAILURE, False, failure.words, failure.span
-                )
+                self.draft.variable(failure.id, (False, True), VariableKind.FAILURE, False, failure.words, failure.span)
 
     def actions(self) -> None:
         """The failure and repair events in file order, and the modes."""

@@ -76,9 +76,7 @@ class Plant:
 
     def idling(self, item: str) -> tuple[Assignment, ...]:
         """All phases of the item's bound moves become idle."""
-        return tuple(
-            self.draft.to(f"{item} {move.name}", "idle") for move in self.items[item].moves if has_phase(move)
-        )
+        return tuple(self.draft.to(f"{item} {move.name}", "idle") for move in self.items[item].moves if has_phase(move))
 
     # --- events ---
 

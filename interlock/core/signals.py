@@ -14,7 +14,7 @@ from interlock.logic.expression import TRUE, Expression, conjunction, disjunctio
 from interlock.logic.formula import Ref, Value
 from interlock.spec.model import EffectKind, Link, Signal, Spec, Window
 
-NONE = "none"
+NONE = "-"
 
 
 class Signals:
@@ -131,11 +131,18 @@ class Signals:
         instant: bool = False,
         restarts: tuple[str, ...] = (),
     ) -> None:
-        kind, tier = (
-            (ActionKind.CONSEQUENCE, Tier.CONSEQUENCE) if instant else (ActionKind.READING, Tier.OTHER)
-        )
+        kind, tier = (ActionKind.CONSEQUENCE, Tier.CONSEQUENCE) if instant else (ActionKind.READING, Tier.OTHER)
         self.draft.action(
-            signal.id, name, kind, tier, guard, update, signal.span, window=window, restarts=restarts, words=signal.words
+            signal.id,
+            name,
+            kind,
+            tier,
+            guard,
+            update,
+            signal.span,
+            window=window,
+            restarts=restarts,
+            words=signal.words,
         )
 
     def _late(
@@ -161,9 +168,7 @@ class Signals:
             return disjunction((draft.has(overrun, value), conjunction((no_overrun, usual))))
 
         next_of = {k: k % n + 1 for k in range(n + 1)}
-        room = disjunction(
-            conjunction((newest_is(k), draft.has(slots[next_of[k] - 1], NONE))) for k in range(n + 1)
-        )
+        room = disjunction(conjunction((newest_is(k), draft.has(slots[next_of[k] - 1], NONE))) for k in range(n + 1))
         arrives_overrun = [
             f"{name} {twin}" for twin, _, _ in slowed("newest arrives", TRUE, window, slowing, self.phrases)
         ]
@@ -176,9 +181,7 @@ class Signals:
                 )
                 for k in range(n + 1)
             ]
-            push.append(
-                Assignment(newest, tuple((newest_is(k), next_of[k]) for k in range(n + 1)))
-            )
+            push.append(Assignment(newest, tuple((newest_is(k), next_of[k]) for k in range(n + 1))))
             self._event(
                 signal,
                 f"sends {words_of(value)}",
@@ -219,9 +222,7 @@ class Signals:
             self._event(signal, twin, twin_guard, tuple(update), twin_window)
         for value in signal.values:
             guard = conjunction((negate(no_overrun), negate(draft.has(shown, value))))
-            self._event(
-                signal, f"shows {words_of(value)} at random", guard, (draft.to(shown, value),), TickWindow()
-            )
+            self._event(signal, f"shows {words_of(value)} at random", guard, (draft.to(shown, value),), TickWindow())
 
     def _cleared(self, signal: Signal) -> tuple[Assignment, ...]:
         slots = (f"{signal.id} in flight {k}" for k in range(1, signal.in_flight + 1))
