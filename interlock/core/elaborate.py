@@ -99,6 +99,20 @@ def elaborate(spec: Spec, logic: Logic = Logic.DECLARED) -> System:
     return replace(system, digest=digest_of(system))
 
 
+def expression_of(spec: Spec, formula: Formula) -> Expression:
+    """A formula of the spec as an expression over its declared core."""
+    draft = Draft(tick_of(spec))
+    faults = Faults(spec)
+    phrases = Phrases(spec, draft, faults, free_commands=False)
+    plant = Plant(spec, draft, faults, phrases)
+    controllers = Controllers(spec, draft, faults, phrases, Reacting.DECLARED)
+    plant.variables()
+    controllers.variables()
+    Failures(spec, draft, phrases, plant, controllers).variables()
+    Signals(spec, draft, faults, phrases).variables(links=True)
+    return phrases.expression(formula)
+
+
 def _strengthen(spec: Spec, draft: Draft, phrases: Phrases, plant: Plant) -> None:
     """Assumptions strengthen the guards of the free moves they name."""
     for i, action in enumerate(draft.actions):

@@ -1,0 +1,197 @@
+"""The whole check of a spec: grid, findings, honesty checks, what was assumed and what was not checked.
+
+In: a `Spec` and options. Out: a `CheckResult`. Nothing is printed and no file is touched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from interlock.analysis.findings import failures_without_effect, finding, findings_of
+from interlock.analysis.grid import Claim, Row, claims_of, judge, rows_of
+from interlock.analysis.honesty import emptied_rules, slow_logic, with_arbitrary_logic, without_assumption
+from interlock.analysis.inquiry import Inquiry
+from interlock.analysis.loose_ends import loose_ends
+from interlock.analysis.options import Options
+from interlock.analysis.result import (
+    Assumed,
+    CheckResult,
+    EngineUse,
+    Finding,
+    Heading,
+    Judged,
+    NotChecked,
+)
+from interlock.analysis.survey import Surveys, survey_all
+from interlock.core.elaborate import elaborate
+from interlock.core.question import Verdict
+from interlock.core.system import Property, PropertyKind, System
+from interlock.diag.diagnostic import Severity
+from interlock.engines.table import ENGINES, pick
+from interlock.spec.model import Spec
+
+TIME = "needs the declared timing, which is not explored yet"
+
+
+def check(spec: Spec, options: Options) -> CheckResult:
+    """Judge everything. EngineFault if engines disagree; KeyError with an id in `options.only` that the spec lacks."""
+    system = elaborate(spec)
+    for id in options.only:
+        system.property(id)
+    engine = ENGINES[options.engine] if options.engine else pick(system, options.limits)
+    inquiry = Inquiry(system, engine, options.limits)
+    claims = claims_of(spec, inquiry, options.only)
+    surveys = survey_all(spec, system, engine, options.limits, _most(spec, claims, options))
+    inquiry.settles = surveys.settles
+
+    def known(asked: Property, row: Row) -> Verdict | None:
+        return None if row.common_cause else surveys.known(asked, row.failures)
+
+    judged = tuple(judge(spec, inquiry, claim, options, known) for claim in claims)
+    slow = slow_logic(spec, engine, options.limits, judged)
+    judged = tuple(replace(one, slow_logic=slow.get(one.id)) for one in judged)
+
+    findings: list[Finding] = []
+    not_checked: list[NotChecked] = list(_not_checked(spec, surveys))
+    if not options.only:
+        findings += [*findings_of(surveys, inquiry, judged), *failures_without_effect(surveys), *loose_ends(spec)]
+        for result in with_arbitrary_logic(spec, engine, options.limits):
+            if isinstance(result, Finding):
+                findings.append(result)
+            else:
+                not_checked.append(result)
+    else:
+        not_checked.append(NotChecked("findings about the spec", "only some rules were asked for"))
+    assumptions, more = _assumptions(spec, options, inquiry, claims, judged, findings)
+    findings += more
+    findings.sort(key=_finding_order)
+    rules = tuple(one for one in judged if not one.hazard)
+    hazards = tuple(one for one in judged if one.hazard)
+    verdict, code = _verdict(judged, tuple(findings))
+    return CheckResult(
+        heading=heading_of(spec, system),
+        verdict=verdict,
+        exit_code=code,
+        rules=rules,
+        hazards=hazards,
+        findings=tuple(findings),
+        assumptions=assumptions,
+        engines=_engines(engine.name, surveys, judged),
+        not_checked=tuple(not_checked),
+        n_items=len(spec.items),
+        n_failures=len(spec.failures),
+    )
+
+
+def heading_of(spec: Spec, system: System) -> Heading:
+    """What is being checked."""
+    return Heading(
+        title=spec.title,
+        revision=spec.revision,
+        prepared_by=spec.prepared_by,
+        standards=spec.standards,
+        file=spec.file,
+        file_digest=spec.digest,
+        system_digest=system.digest,
+        tick_s=system.tick_s,
+    )
+
+
+def _most(spec: Spec, claims: tuple[Claim, ...], options: Options) -> int:
+    most = max((row.failures for claim in claims for row in rows_of(spec, claim, options.failures)), default=0)
+    return max(most, 1) if spec.failures and not options.only else most
+
+
+def _verdict(judged: tuple[Judged, ...], findings: tuple[Finding, ...]) -> tuple[Verdict, int]:
+    """The verdict of the whole and the exit code. Nothing judged is never success."""
+    if any(one.verdict is Verdict.FAILS for one in judged):
+        return Verdict.FAILS, 1
+    undecided = not judged or any(one.verdict is Verdict.UNDECIDED for one in judged)
+    verdict = Verdict.UNDECIDED if undecided else Verdict.HOLDS
+    if any(one.is_error for one in findings):
+        return verdict, 1
+    return verdict, 3 if undecided else 0
+
+
+def _not_checked(spec: Spec, surveys: Surveys) -> list[NotChecked]:
+    timed = surveys.system.tick_s and any(a.window is not None and a.window.bears for a in surveys.system.actions)
+    found = []
+    if timed:
+        found.append(NotChecked("whether time can always pass, and not only by ever shorter events", TIME))
+        found.append(NotChecked("whether an assumption stops time", TIME))
+    deadlines = [p.id for p in surveys.system.properties if p.kind in (PropertyKind.AFTER, PropertyKind.LASTS)]
+    if deadlines:
+        found.append(NotChecked(f"deadlines: {', '.join(deadlines)}", TIME))
+    for failures, survey in enumerate(surveys.by_failures):
+        if survey.limit is not None:
+            what = f"what is never reached, never happens or never false, with {failures} failures"
+            found.append(NotChecked(what, survey.limit))
+    return found
+
+
+def _assumptions(
+    spec: Spec,
+    options: Options,
+    inquiry: Inquiry,
+    claims: tuple[Claim, ...],
+    judged: tuple[Judged, ...],
+    findings: list[Finding],
+) -> tuple[tuple[Assumed, ...], list[Finding]]:
+    assumed, more = [], []
+    empty = tuple(
+        rule.id
+        for rule in spec.rules
+        if any(f.diagnostic.kind == "rule-says-nothing" and f"`{rule.id}`" in f.diagnostic.headline for f in findings)
+    )
+    for assumption in spec.assumptions:
+        rests = without_assumption(spec, assumption.id, inquiry.engine, options.limits, claims, judged)
+        assumed.append(Assumed(assumption.id, assumption.words, assumption.owner, rests))
+        if rests:
+            headline = f"{_listed(rests)} on assumption `{assumption.id}`"
+            more.append(finding("rests-on-an-assumption", headline, assumption.span, "confirm the assumption on site"))
+        for rule in emptied_rules(spec, assumption.id, inquiry.engine, options.limits, empty):
+            headline = f"assumption `{assumption.id}` empties rule `{rule}`: without it, its trigger occurs"
+            more.append(finding("assumption-empties-rule", headline, assumption.span))
+    for sequence in spec.sequences:
+        if sequence.reacts is None:
+            fast = tuple(one.id for one in judged if one.slow_logic is Verdict.FAILS)
+            words = f"the logic of `{sequence.id}` is faster than anything in the plant"
+            assumed.append(Assumed(f"{sequence.id} reacts immediately", words, "", fast))
+    return tuple(assumed), more
+
+
+def _listed(ids: tuple[str, ...]) -> str:
+    verb = "rests" if len(ids) == 1 else "rest"
+    return f"{', '.join(ids)} {verb}"
+
+
+def _engines(name: str, surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[EngineUse, ...]:
+    used = []
+    for failures, survey in enumerate(surveys.by_failures):
+        decided = tuple(
+            one.id
+            for one in judged
+            if any(n == failures and not common and v is not Verdict.UNDECIDED for n, common, v in one.combined)
+        )
+        whole = survey.limit is None
+        used.append(
+            EngineUse(
+                name,
+                failures,
+                decided,
+                survey.counts.settled if whole else None,
+                survey.counts.passing if whole else None,
+                survey.counts.events if whole else None,
+                survey.limit,
+            )
+        )
+    return tuple(used)
+
+
+def _finding_order(one: Finding) -> tuple[int, str, int, int, str, str]:
+    diagnostic = one.diagnostic
+    rank = 0 if diagnostic.severity is Severity.ERROR else 1
+    if diagnostic.at is None:
+        return (rank, "", 0, 0, diagnostic.kind, diagnostic.headline)
+    span = diagnostic.at.span
+    return (rank, span.file, span.line, span.column, diagnostic.kind, diagnostic.headline)

@@ -1,0 +1,203 @@
+"""The verdict grid: every rule and hazard, for each number of failures, for any and for the declared timing.
+
+How the timings combine is the table of 2-meaning, section 3: what holds for any timing holds; what fails for any timing is
+undecided until the declared timing is explored, unless no window bears on it, when the two readings are one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from interlock.analysis.inquiry import Asked, Inquiry
+from interlock.analysis.options import Options
+from interlock.analysis.result import Cell, Judged
+from interlock.core.question import Question, Timing, Verdict
+from interlock.core.system import Property, PropertyKind
+from interlock.diag.place import Span
+from interlock.spec.model import Hazard, Rule, Spec
+
+NOT_EXPLORED = "undecided until declared timing is explored"
+ONE_READING = "no window bears on it: the same for any timing"
+DEADLINE = "a deadline has a verdict for the declared timing only"
+
+WORST = (Verdict.FAILS, Verdict.UNDECIDED, Verdict.HOLDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A rule or hazard as it is claimed: how many failures it withstands, what it guards against."""
+
+    property: Property
+    kind: str
+    hazard: bool
+    words: str
+    severity: str
+    guards_against: tuple[str, ...]
+    withstands: int
+    even_common_cause: bool
+    place: Span | None
+
+
+def claims_of(spec: Spec, inquiry: Inquiry, only: tuple[str, ...] = ()) -> tuple[Claim, ...]:
+    """The claims of a spec, hazards first, in file order; `only` picks ids (empty: all)."""
+    claims = [_hazard_claim(spec, hazard, inquiry) for hazard in spec.hazards]
+    claims += [_rule_claim(rule, inquiry) for rule in spec.rules]
+    return tuple(claim for claim in claims if not only or claim.property.id in only)
+
+
+def withstands_of(spec: Spec, hazard: Hazard) -> int:
+    """How many failures a hazard is claimed to withstand: its own number, else the largest among its rules, else 0."""
+    if hazard.withstands is not None:
+        return hazard.withstands
+    return max((rule.withstands for rule in spec.rules if hazard.id in rule.guards_against), default=0)
+
+
+def _hazard_claim(spec: Spec, hazard: Hazard, inquiry: Inquiry) -> Claim:
+    guarding = [rule for rule in spec.rules if hazard.id in rule.guards_against]
+    return Claim(
+        inquiry.system.property(hazard.id),
+        "hazard",
+        True,
+        hazard.words,
+        hazard.severity,
+        (),
+        withstands_of(spec, hazard),
+        any(rule.even_common_cause for rule in guarding),
+        hazard.span,
+    )
+
+
+def _rule_claim(rule: Rule, inquiry: Inquiry) -> Claim:
+    return Claim(
+        inquiry.system.property(rule.id),
+        rule.kind.value,
+        False,
+        rule.words,
+        "",
+        rule.guards_against,
+        rule.withstands,
+        rule.even_common_cause,
+        rule.span,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One number of failures to ask about; `claimed` rows make the verdict."""
+
+    failures: int
+    common_cause: bool
+    claimed: bool
+
+
+def rows_of(spec: Spec, claim: Claim, failures: int | None) -> tuple[Row, ...]:
+    """The rows of a claim: 0 up to what it withstands, beyond that only if asked; common causes in a row of their own."""
+    if claim.property.kind is PropertyKind.POSSIBLE:
+        return (Row(0, False, True),)
+    most = max(claim.withstands, failures or 0)
+    rows = [Row(n, False, n <= claim.withstands) for n in range(most + 1)]
+    if claim.withstands and any(failure.common_cause for failure in spec.failures):
+        rows.append(Row(claim.withstands, True, claim.even_common_cause))
+    return tuple(rows)
+
+
+Known = Callable[[Property, Row], Verdict | None]
+"""A verdict for any timing that is already known from a survey, or None."""
+
+
+def judge(spec: Spec, inquiry: Inquiry, claim: Claim, options: Options, known: Known) -> Judged:
+    """One claim judged in all its rows."""
+    cells: list[Cell] = []
+    combined: list[tuple[int, bool, Verdict]] = []
+    reasons: list[str] = []
+    worst: list[Verdict] = []
+    for row in rows_of(spec, claim, options.failures):
+        made, verdict, reason = _row(spec, inquiry, claim, row, known)
+        cells += [
+            cell for cell in made if (options.any_timing if cell.timing is Timing.ANY else options.declared_timing)
+        ]
+        combined.append((row.failures, row.common_cause, verdict))
+        if row.claimed:
+            worst.append(verdict)
+            if reason is not None and reason not in reasons:
+                reasons.append(reason)
+    verdict = next(candidate for candidate in WORST if candidate in worst)
+    question = Question(claim.property.id, budget=claim.withstands)
+    timed = claim.property.kind in (PropertyKind.AFTER, PropertyKind.LASTS) or inquiry.windows_bear(question)
+    rests = () if verdict is Verdict.HOLDS and not timed else None
+    return Judged(
+        id=claim.property.id,
+        kind=claim.kind,
+        hazard=claim.hazard,
+        words=claim.words,
+        severity=claim.severity,
+        guards_against=claim.guards_against,
+        withstands=claim.withstands,
+        verdict=verdict,
+        grid=tuple(cells),
+        combined=tuple(combined),
+        rests_on=rests,
+        slow_logic=None,
+        undecided_because="; ".join(reasons) if verdict is Verdict.UNDECIDED else None,
+        place=claim.place,
+    )
+
+
+def question_for(spec: Spec, id: str, row: Row) -> Question:
+    """The question of a row: with common causes allowed, all modes are named."""
+    allowed = tuple(failure.id for failure in spec.failures) if row.common_cause else None
+    return Question(id, budget=row.failures, allowed=allowed)
+
+
+def _row(
+    spec: Spec, inquiry: Inquiry, claim: Claim, row: Row, known: Known
+) -> tuple[tuple[Cell, ...], Verdict, str | None]:
+    kind = claim.property.kind
+
+    def cell(timing: Timing, verdict: Verdict, limit: str | None, asked: Asked | None) -> Cell:
+        return Cell(
+            row.failures,
+            row.common_cause,
+            timing,
+            row.claimed,
+            verdict,
+            None if asked is None else asked.told,
+            limit,
+            "" if asked is None else asked.engine,
+        )
+
+    if kind in (PropertyKind.AFTER, PropertyKind.LASTS):
+        undecided = cell(Timing.DECLARED, Verdict.UNDECIDED, NOT_EXPLORED, None)
+        return (undecided,), Verdict.UNDECIDED, f"{DEADLINE}; {NOT_EXPLORED}"
+    question = question_for(spec, claim.property.id, row)
+    windows = inquiry.windows_bear(question)
+    asked: Asked | None = None
+    verdict = known(claim.property, row)
+    if verdict is None:
+        asked = inquiry.ask(question)
+        verdict = asked.verdict
+    limit = None if asked is None else asked.limit
+    here = cell(Timing.ANY, verdict, limit, asked)
+    combined = combine(kind, verdict, windows)
+    if not windows:
+        there = cell(Timing.DECLARED, verdict, limit or ONE_READING, None)
+        return (here, there), combined, limit
+    inherits = combined is verdict and verdict is not Verdict.UNDECIDED
+    there = cell(Timing.DECLARED, combined if inherits else Verdict.UNDECIDED, None if inherits else NOT_EXPLORED, None)
+    return (here, there), combined, (limit or NOT_EXPLORED) if combined is Verdict.UNDECIDED else None
+
+
+def combine(kind: PropertyKind, any_timing: Verdict, windows: bool) -> Verdict:
+    """The verdict from that for any timing, while declared timing is not available.
+
+    ALWAYS_ENDS carries over when it holds: a run of the declared timing whose time does not converge is a fair run of any
+    timing, and time cannot lock, since an obliged event whose guard is true may always happen by its latest.
+    """
+    if not windows or any_timing is Verdict.UNDECIDED:
+        return any_timing
+    if kind in (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.ALWAYS_ENDS):
+        return Verdict.HOLDS if any_timing is Verdict.HOLDS else Verdict.UNDECIDED
+    if kind is PropertyKind.POSSIBLE:
+        return Verdict.FAILS if any_timing is Verdict.FAILS else Verdict.UNDECIDED
+    return Verdict.UNDECIDED

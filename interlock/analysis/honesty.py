@@ -1,0 +1,115 @@
+"""Checks that keep an author honest: are hazards wider than the rules against them, is it the plant model that holds them,
+which results rest on an assumption, and which only on logic that outruns the plant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from interlock.analysis.findings import finding
+from interlock.analysis.grid import Claim, combine, withstands_of
+from interlock.analysis.inquiry import Inquiry
+from interlock.analysis.result import Finding, Judged, NotChecked
+from interlock.core.elaborate import Logic, elaborate, names_logic
+from interlock.core.question import Question, Verdict
+from interlock.core.system import PropertyKind
+from interlock.engines.api import Engine, Limits
+from interlock.spec.model import Spec
+
+ANSWERED_FOR_ANY_TIMING = (PropertyKind.NEVER, PropertyKind.BEFORE)
+
+
+def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator[Finding | NotChecked]:
+    """Hazards with the logic replaced by arbitrary commands: held by the plant alone? wider than the rules against them?"""
+    if not spec.hazards or not spec.commands:
+        return
+    inquiry = Inquiry(elaborate(spec, Logic.ARBITRARY), engine, limits)
+    known = {asked.id: asked for asked in inquiry.system.properties}
+    for hazard in spec.hazards:
+        asked = known.get(hazard.id)
+        if asked is None or asked.kind is not PropertyKind.NEVER:
+            yield NotChecked(f"whether {hazard.id} is wider than its rules", "it needs the declared timing")
+            continue
+        budget = withstands_of(spec, hazard)
+        free = inquiry.ask(Question(hazard.id, budget=budget))
+        if free.verdict is Verdict.UNDECIDED:
+            yield NotChecked(f"whether {hazard.id} is wider than its rules", free.limit or "a limit was hit")
+            continue
+        if free.verdict is Verdict.HOLDS:
+            if hazard.safety:
+                yield finding(
+                    "held-by-the-plant",
+                    f"hazard `{hazard.id}` cannot happen whatever the logic commands: the plant model holds it",
+                    hazard.span,
+                    "check that the equipment really cannot do it; if it can, give it the move",
+                )
+            continue
+        guarding = [rule for rule in spec.rules if hazard.id in rule.guards_against]
+        if not guarding:
+            continue
+        usable = [
+            rule.id
+            for rule in guarding
+            if rule.id in known and known[rule.id].kind in ANSWERED_FOR_ANY_TIMING and not names_logic(spec, rule)
+        ]
+        left_out = [rule.id for rule in guarding if rule.id not in usable]
+        cut = inquiry.ask(Question(hazard.id, budget=budget, cut=tuple(usable)))
+        if cut.verdict is Verdict.FAILS:
+            without = f" (left out, since they name steps or need time: {', '.join(left_out)})" if left_out else ""
+            yield finding(
+                "hazard-wider-than-rules",
+                f"hazard `{hazard.id}` can happen though every rule that guards against it is kept{without}",
+                hazard.span,
+                "widen a rule, add one, or say in a rule what keeps the hazard away",
+                scenario=cut.told,
+            )
+        elif cut.verdict is Verdict.UNDECIDED:
+            yield NotChecked(f"whether {hazard.id} is wider than its rules", cut.limit or "a limit was hit")
+
+
+def slow_logic(spec: Spec, engine: Engine, limits: Limits, judged: tuple[Judged, ...]) -> dict[str, Verdict]:
+    """The verdict of each rule and hazard that holds, with logic that reacts immediately taken to be slow."""
+    if all(sequence.reacts is not None for sequence in spec.sequences):
+        return {}
+    inquiry = Inquiry(elaborate(spec, Logic.SLOW), engine, limits)
+    found: dict[str, Verdict] = {}
+    for one in judged:
+        asked = inquiry.system.property(one.id)
+        if one.verdict is Verdict.HOLDS and asked.kind in ANSWERED_FOR_ANY_TIMING:
+            found[one.id] = inquiry.ask(Question(one.id, budget=one.withstands)).verdict
+    return found
+
+
+def without_assumption(
+    spec: Spec, id: str, engine: Engine, limits: Limits, claims: tuple[Claim, ...], judged: tuple[Judged, ...]
+) -> tuple[str, ...]:
+    """The rules and hazards that hold, but no longer when the assumption is dropped."""
+    dropped = replace(spec, assumptions=tuple(a for a in spec.assumptions if a.id != id))
+    inquiry = Inquiry(elaborate(dropped), engine, limits)
+    fallen = []
+    verdicts = {one.id: one.verdict for one in judged}
+    for claim in claims:
+        asked = claim.property
+        if verdicts[asked.id] is not Verdict.HOLDS or asked.kind in (PropertyKind.AFTER, PropertyKind.LASTS):
+            continue
+        question = Question(asked.id, budget=claim.withstands)
+        answer = inquiry.ask(question)
+        if combine(asked.kind, answer.verdict, inquiry.windows_bear(question)) is not Verdict.HOLDS:
+            fallen.append(asked.id)
+    return tuple(fallen)
+
+
+def emptied_rules(spec: Spec, id: str, engine: Engine, limits: Limits, empty: tuple[str, ...]) -> tuple[str, ...]:
+    """Of the rules that say nothing, those whose trigger occurs once the assumption is dropped: it empties them."""
+    dropped = replace(spec, assumptions=tuple(a for a in spec.assumptions if a.id != id))
+    inquiry = Inquiry(elaborate(dropped), engine, limits)
+    found = []
+    for rule in empty:
+        asked = inquiry.system.property(rule)
+        if asked.trigger is not None:
+            occurs = replace(asked, id=f"{rule} is triggered", kind=PropertyKind.NEVER, condition=asked.trigger)
+            occurs = replace(occurs, first=None, since=None, must=None, unless=None, start=None, helped_by=())
+            answer = inquiry.ask_about(occurs, Question(occurs.id))
+            if answer.verdict is Verdict.FAILS:
+                found.append(rule)
+    return tuple(found)

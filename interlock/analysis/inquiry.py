@@ -1,0 +1,110 @@
+"""Asking engines about one system: each question on its slice, answers lifted back, told, and cross-checked.
+
+A small part is answered by the reference engine as well; if the two disagree, that is a fault of ours and is raised.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from interlock.analysis.result import ToldScenario
+from interlock.analysis.telling import tell
+from interlock.core.overlay import with_overlay
+from interlock.core.question import NO_OVERLAY, Answer, Ends, Question, Verdict
+from interlock.core.slice import Slice, lift, slice_for
+from interlock.core.system import Property, PropertyKind, System
+from interlock.engines.api import Engine, EngineFault, Limits
+from interlock.engines.replay import replay
+from interlock.engines.table import ENGINES
+
+SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
+CROSS_CHECKED_STATES = 300
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """An answer for any timing on the whole system. `windows`: some window bears on the question, so that declared timing
+    may say otherwise. `told`: the scenario in words."""
+
+    question: Question
+    verdict: Verdict
+    windows: bool
+    told: ToldScenario | None
+    limit: str | None
+    engine: str
+
+
+@dataclass(slots=True)
+class Inquiry:
+    """Asks about one system. `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for every
+    kind of question; until then only "never" and "before" are asked on slices."""
+
+    system: System
+    engine: Engine
+    limits: Limits
+    settles: bool = False
+    _parts: dict[tuple[str, ...], Slice] = field(default_factory=dict)
+
+    def part(self, question: Question) -> Slice:
+        """The slice for a question (with its overlay laid over the whole)."""
+        if question.overlay != NO_OVERLAY:
+            return slice_for(with_overlay(self.system, question.overlay), (question.property, *question.cut))
+        key = (question.property, *question.cut)
+        if key not in self._parts:
+            self._parts[key] = slice_for(self.system, key)
+        return self._parts[key]
+
+    def whole(self, question: Question) -> Slice:
+        """The whole system as a slice that drops nothing."""
+        return Slice(with_overlay(self.system, question.overlay), with_overlay(self.system, question.overlay), ())
+
+    def windows_bear(self, question: Question) -> bool:
+        """Whether any window bears on the question; if not, any timing and declared timing are one."""
+        return self.part(question).bears_windows()
+
+    def ask(self, question: Question) -> Asked:
+        """The answer for any timing. EngineFault if engines disagree or a scenario does not replay."""
+        asked = self.system.property(question.property)
+        exact = self.settles or asked.kind in SAFE_TO_SLICE
+        part = self.part(question) if exact else self.whole(question)
+        windows = self.windows_bear(question)
+        plain = replace(question, overlay=NO_OVERLAY)
+        (answer,) = self.engine.answer(part.system, (plain,), self.limits)
+        self._cross_check(part, plain, answer)
+        if answer.scenario is None:
+            return Asked(question, answer.verdict, windows, None, answer.limit, answer.engine)
+        whole_scenario = lift(part, plain, answer.scenario)
+        if whole_scenario is None:
+            if part.dropped and not self.settles:
+                limit = "the way found cannot be followed in the whole system, which may not settle"
+                return Asked(question, Verdict.UNDECIDED, windows, None, limit, answer.engine)
+            raise EngineFault(f"the scenario for {question.property} cannot be followed in the whole system")
+        if not (part.dropped and whole_scenario.ends is Ends.LOOP):
+            complaint = replay(part.whole, plain, whole_scenario)
+            if complaint is not None:
+                raise EngineFault(f"the scenario for {question.property} does not replay: {complaint}")
+        told = tell(part.whole, plain, whole_scenario, asked)
+        return Asked(question, answer.verdict, windows, told, answer.limit, answer.engine)
+
+    def ask_about(self, asked: Property, question: Question) -> Asked:
+        """Ask about a property that is not in the system, by its id in `question`."""
+        other = Inquiry(
+            replace(self.system, properties=(*self.system.properties, asked)), self.engine, self.limits, self.settles
+        )
+        return other.ask(question)
+
+    def _cross_check(self, part: Slice, question: Question, answer: Answer) -> None:
+        """Hold small answers against the reference engine."""
+        counts = answer.counts
+        if counts is None or counts.settled + counts.passing > CROSS_CHECKED_STATES or self.engine.name == "reference":
+            return
+        reference = ENGINES["reference"]
+        if not reference.decides(part.system, question):
+            return
+        (second,) = reference.answer(part.system, (question,), self.limits)
+        same = (answer.verdict, answer.scenario) == (second.verdict, second.scenario)
+        if Verdict.UNDECIDED not in (answer.verdict, second.verdict) and not same:
+            raise EngineFault(
+                f"engines disagree on {question.property} with {question.budget} failures: "
+                f"{answer.engine} says {answer.verdict.value}, {second.engine} says {second.verdict.value}"
+            )

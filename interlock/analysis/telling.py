@@ -1,0 +1,85 @@
+"""Scenarios told in words: which event, what it changes, what is broken at the end and by which values."""
+
+from __future__ import annotations
+
+from interlock.analysis.result import Change, ToldEvent, ToldScenario
+from interlock.core.meaning import Meaning
+from interlock.core.question import Ends, Question, Scenario
+from interlock.core.show import domains, read_by, show, value_text
+from interlock.core.system import Property, PropertyKind, System, Valuation, VariableKind
+
+LASTING = (VariableKind.ITEM, VariableKind.STEP, VariableKind.MEMORY, VariableKind.LINK, VariableKind.COMMAND)
+
+
+def tell(system: System, question: Question, scenario: Scenario, asked: Property) -> ToldScenario:
+    """The scenario of a system (already replayed), for the property that it breaks or reaches."""
+    meaning = Meaning(system, question)
+    actions = {action.id: action for action in system.actions}
+    events = []
+    for i, name in enumerate(scenario.events):
+        action = actions[name]
+        before, after = scenario.situations[i], scenario.situations[i + 1]
+        origin = system.origin.get(name)
+        events.append(
+            ToldEvent(
+                action=name,
+                owner=action.owner,
+                kind=action.kind.value,
+                says=f"{name}: {origin.words}" if origin is not None and origin.words else name,
+                changes=changes(system, before, after),
+                settled=meaning.settled(after),
+                place=None if origin is None else origin.place,
+            )
+        )
+    last = scenario.situations[-1]
+    reads = read_by(asked.condition, system)
+    moved = {change.thing for event in events for change in event.changes}
+    first = scenario.situations[0]
+    start = tuple(
+        Change(v.name, value_text(v.values[first[i]]), value_text(v.values[first[i]]))
+        for i, v in enumerate(system.variables)
+        if v.kind in LASTING and (v.name in moved or v.name in reads)
+    )
+    values = []
+    for i, v in enumerate(system.variables):
+        if v.name in reads:
+            then = scenario.situations[-2] if len(scenario.situations) > 1 else last
+            values.append(Change(v.name, value_text(v.values[then[i]]), value_text(v.values[last[i]])))
+    cost = sum(actions[name].cost for name in scenario.events)
+    return ToldScenario(
+        at_start=scenario.at_start,
+        start=start,
+        events=tuple(events),
+        ends=scenario.ends,
+        loop_from=scenario.loop_from,
+        breach=breach_text(system, asked, scenario.ends),
+        values=tuple(values),
+        n_failures=len(scenario.at_start) + cost,
+    )
+
+
+def changes(system: System, before: Valuation, after: Valuation) -> tuple[Change, ...]:
+    """What differs between two situations, in the order of the system."""
+    return tuple(
+        Change(v.name, value_text(v.values[old]), value_text(v.values[new]))
+        for v, old, new in zip(system.variables, before, after, strict=True)
+        if old != new
+    )
+
+
+def breach_text(system: System, asked: Property, ends: Ends) -> str:
+    """What is broken (or reached), as text in the words of the language."""
+    domain_of = domains(system)
+    condition = show(asked.condition, domain_of)
+    if ends is Ends.REACHED:
+        return condition
+    if asked.kind is PropertyKind.BEFORE:
+        assert asked.first is not None
+        return f"becomes({condition}), not before: {show(asked.first, domain_of)}"
+    if ends is Ends.NO_WAY:
+        return f"no way from here to: {condition}"
+    if ends is Ends.STUCK:
+        return f"nothing more need happen, and not: {condition}"
+    if ends is Ends.LOOP:
+        return f"this can repeat for ever without: {condition}"
+    return condition
