@@ -22,8 +22,8 @@ ID = "what was asked for"
 
 def find(spec: Spec, formula: Formula, text: str, options: Options) -> FindResult:
     """Look for a way to `formula` (its names resolved in the spec; `text` as the user wrote it) with 0 up to
-    `options.failures` failures (None: 0), stopping at the first number with a way. Exit code 0: found or none, decided; 3:
-    undecided, or found only for any timing while windows bear on it."""
+    `options.failures` failures (None: 0), stopping at the first number with a way. Exit code 0: there is a way;
+    1: there is none; 3: undecided, or found only for any timing while windows bear on it."""
     system = elaborate(spec)
     condition = expression_of(spec, formula)
     asked = Property(ID, PropertyKind.POSSIBLE, False, condition, every_event=has_was(condition))
@@ -44,5 +44,5 @@ def find(spec: Spec, formula: Formula, text: str, options: Options) -> FindResul
     rests = windows and last.verdict is Verdict.HOLDS
     verdict = Verdict.UNDECIDED if rests else last.verdict
     use = EngineUse(engine.name, last.failures, (), None, None, None, last.limit)
-    code = 3 if verdict is Verdict.UNDECIDED else 0
+    code = {Verdict.HOLDS: 0, Verdict.FAILS: 1, Verdict.UNDECIDED: 3}[verdict]
     return FindResult(heading_of(spec, system), text, verdict, code, tuple(cells), rests, use)
