@@ -125,21 +125,22 @@ class Plant:
             withdrawn = conjunction((now("withdrawn"), free_to_go))
             resumed = conjunction((now("resumed"), free_to_go))
             self._bound(item, move, f"{move.name} though withdrawn", withdrawn, changes, late)
-            self.draft.action(
-                item.id,
-                f"{move.name} is dropped",
-                ActionKind.BOUND,
-                Tier.OTHER,
-                conjunction((now("withdrawn"), here)),
-                (self.draft.to(phase, "idle"),),
-                move.span,
-                window=late,
-            )
+            dropped = conjunction((now("withdrawn"), here))
+            idle = [self.draft.to(phase, "idle")]
+            self._bound(item, move, f"{move.name} is dropped", dropped, idle, late, makes=False)
             self._bound(item, move, f"{move.name} after resuming", resumed, changes, late)
 
     def _bound(
-        self, item: Item, move: Move, name: str, guard: Expression, changes: list[Assignment], window: TickWindow
+        self,
+        item: Item,
+        move: Move,
+        name: str,
+        guard: Expression,
+        changes: list[Assignment],
+        window: TickWindow,
+        makes: bool = True,
     ) -> None:
+        """An event of a bound move and its slow twins; `makes`: it completes the move, so failures may ride on it."""
         for slow_name, slow_guard, slow_window in slowed(
             name, guard, window, self.faults.slowing(item.id, move.name), self.phrases
         ):
@@ -152,9 +153,10 @@ class Plant:
                 changes,
                 move.span,
                 window=slow_window,
-                words=move.words,
+                words=move.words if makes else "",
             )
-            self.makings.append(Making(item.id, move.name, made))
+            if makes:
+                self.makings.append(Making(item.id, move.name, made))
 
     def _follow(self, item: Item) -> None:
         assert item.follows is not None
