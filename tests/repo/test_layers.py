@@ -123,6 +123,12 @@ def test_each_layer_may_import_only_from_layers_above_it_in_the_table() -> None:
     assert all(order.index(other) < order.index(layer) for layer, others in LAYERS.items() for other in others)
 
 
+def test_the_guide_shows_this_very_table(repository: Path) -> None:
+    rows = re.findall(r"^\| `(\w+)` \|[^|]*\| ([\w, ]+) \|$", (repository / "DEVELOPERS.md").read_text("utf-8"), re.M)
+    shown = {layer: () if others == "nothing" else tuple(others.split(", ")) for layer, others in rows}
+    assert shown == {layer: others for layer, others in LAYERS.items() if layer != "__main__"}
+
+
 @pytest.mark.parametrize(
     "line",
     [
