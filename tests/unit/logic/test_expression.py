@@ -78,7 +78,7 @@ def value(formula: tuple[object, ...], now: dict[str, int], pins: dict[str, bool
     if kind == "constant":
         return bool(rest[0])
     if kind == "named":
-        return pins[rest[0]] if rest[0] in pins else value(rest[1], now, pins)  # type: ignore[index, arg-type]
+        return pins[rest[0]] if rest[0] in pins else value(rest[1], now, pins)  # type: ignore[arg-type]
     if kind == "at most":
         return sum(value(x, now, pins) for x in rest[1:]) <= rest[0]  # type: ignore[arg-type, operator]
     values = [value(x, now, pins) for x in rest]  # type: ignore[arg-type]
