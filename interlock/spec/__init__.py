@@ -1,1 +1,29 @@
-"""The document: read (YAML to nodes with positions), build (nodes to `Spec`), check (names, types, units, unused)."""
+"""The document: read (YAML to nodes with positions), build (nodes to `Spec`), check (names, types, units, unused).
+
+In: text. Out: a `Spec`, or every mistake in it. The readers are imported on use, so that `interlock.spec.model` is light.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from interlock.diag.diagnostic import Bag
+    from interlock.diag.place import Sources
+    from interlock.spec.model import Spec
+
+
+def load_text(source: str | bytes, file: str) -> tuple[Spec | None, Bag, Sources]:
+    """The spec that a text says, the mistakes in it (then the spec is None), and the text for showing its lines."""
+    from interlock.spec.load import load_text
+
+    return load_text(source, file)
+
+
+def load(path: str | Path) -> tuple[Spec | None, Bag, Sources]:
+    """As `load_text`, from a file; OSError if it cannot be read."""
+    from interlock.spec.load import load
+
+    return load(path)

@@ -1,0 +1,110 @@
+"""What the stages of building share: the bag, the declared names, the mistakes about names collected until the end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from interlock.diag.diagnostic import Bag, Mark
+from interlock.diag.near import near
+from interlock.diag.place import Span
+from interlock.logic.formula import Formula, Ref, Thing
+from interlock.logic.parse import Start, parse
+from interlock.logic.term import Term
+from interlock.spec.nodes import Scalar
+from interlock.spec.scopes import Declared, Names, Scope
+from interlock.spec.uses import Use
+
+
+@dataclass(slots=True)
+class _Unknown:
+    headline: str
+    places: list[Span]
+    helps: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Footprint:
+    """What a formula speaks of, conditions it names included: one example of each sort of thing, and of an event."""
+
+    things: dict[Thing, tuple[str, Span]]
+    event: Span | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignalSource:
+    """What a reading or link value shows, as written, and where to read it."""
+
+    scalar: Scalar
+    scope: Scope
+    use: Use
+
+
+@dataclass(slots=True)
+class Book:
+    """State of one build. `pending`: conditions as written; `conditions`, `footprints`: those resolved so far; `sources`:
+    what signals show, as written; `shown`: those resolved so far (None: broken, or being resolved)."""
+
+    bag: Bag
+    root: Scope
+    names: Names = field(default_factory=Names)
+    unknowns: dict[tuple[str, str], _Unknown] = field(default_factory=dict)
+    commands: dict[str, None] = field(default_factory=dict)
+    parsed: dict[tuple[int, Start], tuple[Scalar, Term | None]] = field(default_factory=dict)
+    pending: dict[str, tuple[Scalar, Scope]] = field(default_factory=dict)
+    conditions: dict[str, Formula] = field(default_factory=dict)
+    footprints: dict[str, Footprint] = field(default_factory=dict)
+    opening: list[str] = field(default_factory=list)
+    sources: dict[str, SignalSource] = field(default_factory=dict)
+    followers: set[str] = field(default_factory=set)
+    triggered: dict[str, Span] = field(default_factory=dict)
+    claims: dict[str, tuple[str, Span]] = field(default_factory=dict)
+    shown: dict[str, Formula | Ref | None] = field(default_factory=dict)
+    opening_parameters: list[tuple[int, str]] = field(default_factory=list)
+
+    def unknown(self, kind: str, word: str, headline: str, at: Span, candidates: dict[str, Span | None]) -> None:
+        """Note a name that nothing defines; told once at its first place, with the others beside it. `candidates`: names that
+        could have been meant, with the place of their definition."""
+        entry = self.unknowns.get((kind, word))
+        if entry is None:
+            guess = near(word, candidates)
+            helps: tuple[str, ...] = ()
+            if guess is not None:
+                place = candidates[guess]
+                helps = (
+                    (f"`{guess}` is defined at {place}; did you mean it?",)
+                    if place is not None
+                    else (f"did you mean `{guess}`?",)
+                )
+            elif len(candidates) in range(1, 9):
+                helps = ("there is " + _listed(list(candidates)),)
+            entry = self.unknowns[kind, word] = _Unknown(headline, [], helps)
+        if at not in entry.places:
+            entry.places.append(at)
+
+    def flush(self) -> None:
+        """Tell the unknown names."""
+        for (kind, _), entry in self.unknowns.items():
+            first, *others = sorted(entry.places)
+            also = tuple(Mark(span, "and here") for span in others[:9])
+            self.bag.add(kind, entry.headline, first, "not defined", *entry.helps, also=also)
+
+    def term(self, scalar: Scalar, start: Start) -> Term | None:
+        """The term of a scalar, parsed once however many instances read it."""
+        key = (id(scalar), start)
+        if key not in self.parsed:
+            self.parsed[key] = (scalar, parse(scalar.written, start, self.bag))
+        return self.parsed[key][1]
+
+
+def _listed(words: list[str]) -> str:
+    quoted = [f"`{word}`" for word in words]
+    return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + " and " + quoted[-1]
+
+
+def nearby(declared: list[Declared], prefix: str) -> dict[str, Span | None]:
+    """Declared things as candidates for a wrong name, by the words one would write in the scope of `prefix`."""
+    found: dict[str, Span | None] = {}
+    for one in declared:
+        inside = prefix and one.id.startswith(prefix + " ")
+        found.setdefault(one.id[len(prefix) + 1 :] if inside else one.id, one.span)
+    return found

@@ -1,0 +1,642 @@
+"""Resolving: terms to formulas. Names are looked up, types checked, quantifiers written out over the instances.
+
+A mistake is told and its place taken by a formula that is always true, so that everything else in the expression is
+looked at too; a spec with a mistake in it is never built.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from interlock.diag.diagnostic import Mark
+from interlock.diag.near import near
+from interlock.diag.place import Span
+from interlock.logic.formula import (
+    TRUE,
+    And,
+    AtMost,
+    Compare,
+    Condition,
+    Const,
+    Formula,
+    Is,
+    Not,
+    Or,
+    Ref,
+    Same,
+    Sum,
+    Thing,
+    Value,
+    Was,
+)
+from interlock.logic.parse import Start
+from interlock.logic.term import Apply, Name, Number, Quantified, Signed, Term, Truth
+from interlock.spec.book import Book, Footprint, nearby
+from interlock.spec.domains import boolean, same_domain, show_value, value_in, whole
+from interlock.spec.evaluate import MAX_NESTED, parameter_value
+from interlock.spec.nodes import Scalar
+from interlock.spec.quantities import COUNT, Quantity
+from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
+from interlock.spec.uses import CONDITION, Use, plural
+
+
+class Resolver:
+    """Reads the expressions of one place: a scope, perhaps a sequence in it, and a use."""
+
+    def __init__(self, book: Book, scope: Scope, use: Use, sequence: str | None = None) -> None:
+        self.book = book
+        self.scope = scope
+        self.use = use
+        self.prefixes = scope.prefixes() if sequence is None else (sequence, *scope.prefixes())
+        self.things: dict[Thing, tuple[str, Span]] = {}
+        self.event: Span | None = None
+
+    def _inside(self, child: Scope) -> Resolver:
+        inner = Resolver(self.book, child, self.use)
+        own = tuple(prefix for prefix in self.prefixes if prefix not in inner.prefixes)
+        inner.prefixes = (*inner.prefixes, *own)
+        inner.things = self.things
+        return inner
+
+    # --- whole expressions ---
+
+    def read(self, scalar: Scalar | None) -> Formula:
+        """The formula that a scalar says, checked against the use."""
+        term = None if scalar is None else self.book.term(scalar, Start.FORMULA)
+        return TRUE if term is None else self.formula(term)
+
+    def formula(self, term: Term) -> Formula:
+        """The formula of a term."""
+        if isinstance(term, Name):
+            return self._bare(term)
+        if isinstance(term, Truth):
+            return Const(term.value, term.span)
+        if isinstance(term, Quantified):
+            return self._quantified(term)
+        if isinstance(term, Apply):
+            return self._apply(term)
+        if isinstance(term, Number):
+            return self._not_boolean(term.span, f"`{term.text}` is a number, not something that is true or false")
+        raise AssertionError(term)
+
+    def _not_boolean(self, span: Span, headline: str, *helps: str) -> Formula:
+        self.book.bag.add("wrong-operand", headline, span, "not true or false", *helps)
+        return TRUE
+
+    def _apply(self, term: Apply) -> Formula:
+        operator = term.operator
+        if operator == "and":
+            return And(tuple(map(self.formula, term.operands)), term.span)
+        if operator == "or":
+            return Or(tuple(map(self.formula, term.operands)), term.span)
+        if operator == "not":
+            return Not(self.formula(term.operands[0]), term.span)
+        if operator in ("was", "becomes"):
+            return self._event(term)
+        if operator == "command":
+            return self._command(term)
+        if operator == "is":
+            return self._is(term, False)
+        if operator == "is not":
+            return self._is(term, True)
+        if operator == "in":
+            return self._in(term)
+        if operator in ("=", "<", "<="):
+            return self._compare(term)
+        return self._not_boolean(
+            term.span, "a sum is a number, not something that is true or false", "compare it: `tries + 1 <= 3`"
+        )
+
+    def _event(self, term: Apply) -> Formula:
+        if not self.use.events:
+            self.book.bag.add(
+                "event-not-here",
+                f"{self.use.where} cannot speak of an event",
+                term.at,
+                "only in rules and hazards",
+                "name what holds now, or keep the past in a memory or an item",
+            )
+        self.event = self.event or term.at
+        inner = self.formula(term.operands[0])
+        if term.operator == "was":
+            return Was(inner, term.span)
+        return And((inner, Not(Was(inner, term.span), term.span)), term.span)
+
+    def _quantified(self, term: Quantified) -> Formula:
+        name = str(term.group)
+        children: list[Scope] | None = None
+        known: dict[str, Span | None] = {}
+        for scope in self.scope.chain():
+            if children is None:
+                children = scope.groups.get(name)
+            known.update(dict.fromkeys(scope.groups))
+        if children is None:
+            self.book.unknown("unknown-group", name, f"no instances are called `{name}`", term.group.span, known)
+            return TRUE
+        operands = []
+        for child in children:
+            inner = self._inside(child)
+            operands.append(inner.formula(term.body))
+            self.event = self.event or inner.event
+        if term.operator == "at most":
+            limit = self._limit(term.limit)
+            return TRUE if limit is None else AtMost(limit, tuple(operands), term.span)
+        if len(operands) == 1:
+            return operands[0]
+        return And(tuple(operands), term.span) if term.operator == "all" else Or(tuple(operands), term.span)
+
+    def _limit(self, term: Term | None) -> int | None:
+        assert term is not None
+        found = self._sum(term)
+        return found.constant if found is not None and not found.parts else None
+
+    # --- names ---
+
+    def _find(self, name: Name, *, quiet: bool = False) -> Declared | None:
+        """What a name stands for; told if nothing or several things."""
+        found = self.book.names.find(str(name), self.prefixes)
+        if not found:
+            if not quiet:
+                self._unknown(name)
+            return None
+        if len(found) > 1:
+            ids = [
+                f"`{one.ref.id} is {one.step}`" if one.sort is Sort.STEP else f"the {one.sort.value} `{one.id}`"
+                for one in found
+            ]
+            if not quiet:
+                self.book.bag.add(
+                    "ambiguous-name",
+                    f"`{name}` can mean several things: " + " or ".join(ids),
+                    name.span,
+                    "which one?",
+                    "write the step with its sequence, as in `ground is charging`, or give one another name",
+                    also=tuple(Mark(one.span, f"the {one.sort.value}") for one in found),
+                )
+            return None
+        if found[0].sort is Sort.COMMON_CAUSE:
+            if not quiet:
+                self._not_boolean(
+                    name.span,
+                    f"`{name}` is a common cause, which is not itself present or absent",
+                    "name the failures it causes",
+                )
+            return None
+        self._note(found[0], name)
+        return found[0]
+
+    def _note(self, declared: Declared, name: Name) -> None:
+        if declared.sort is Sort.CONDITION:
+            footprint = footprint_of(self.book, declared.id)
+            for thing, (example, place) in footprint.things.items():
+                self._touch(thing, str(name), name.span, Mark(place, f"`{example}` here"))
+            if footprint.event is not None:
+                self.event = self.event or name.span
+                if not self.use.events:
+                    self.book.bag.add(
+                        "event-not-here",
+                        f"{self.use.where} cannot speak of an event, as condition `{name}` does",
+                        name.span,
+                        "only in rules and hazards",
+                        also=(Mark(footprint.event, "the event"),),
+                    )
+        else:
+            self._touch(declared.ref.thing, str(name), name.span, None)
+
+    def _touch(self, thing: Thing, name: str, span: Span, through: Mark | None) -> None:
+        self.things.setdefault(thing, (name, span))
+        if thing in self.use.allowed:
+            return
+        also = () if through is None else (through,)
+        via = "" if through is None else f", as condition `{name}` does"
+        headline = f"{self.use.where} cannot speak of {plural(thing)}{via}"
+        helps = [f"it may speak of {self.use.listed()}: {self.use.because}"]
+        if thing is Thing.ITEM and Thing.READING in self.use.allowed:
+            helps = ["name a reading that shows it: " + self.use.because]
+        self.book.bag.add("not-seen-here", headline, span, "not allowed here", *helps, also=also)
+
+    def _unknown(self, name: Name) -> None:
+        word = str(name)
+        names = self.book.names
+        for prefix in self.scope.prefixes():
+            if (f"{prefix} {word}" if prefix else word) in names.driven:
+                self.book.bag.add(
+                    "wrong-operand", f"`{word}` is a command", name.span, "not true or false", f"write `command {word}`"
+                )
+                return
+        owners = [
+            one.id
+            for entries in names.declared.values()
+            for one in entries
+            if one.sort in (Sort.ITEM, Sort.MEMORY) and one.values and word in one.values
+        ]
+        everything = [one for entries in names.declared.values() for one in entries]
+        candidates = nearby(everything, self.scope.prefix)
+        if len(name.words) == 1 and len(owners) == 1:
+            candidates = {}
+            self.book.unknown(
+                "unknown-name", word, f"nothing is called `{word}`; it is a state of `{owners[0]}`", name.span, {}
+            )
+            self.book.unknowns["unknown-name", word].helps = (f"write `{owners[0]} is {word}`",)
+            return
+        self.book.unknown("unknown-name", word, f"nothing is called `{word}`", name.span, _few(word, candidates))
+
+    def _bare(self, name: Name) -> Formula:
+        found = self._find(name, quiet=self._parameter(name, name.span, quiet=True) is not None)
+        if found is None:
+            if self._parameter(name, name.span, quiet=True) is not None:
+                return self._not_boolean(name.span, f"`{name}` is a parameter, not something that is true or false")
+            return TRUE
+        if found.broken:
+            return TRUE
+        if found.sort is Sort.CONDITION:
+            return Condition(found.id, name.span)
+        if found.sort is Sort.STEP:
+            return Is(found.ref, (found.step,), name.span)
+        values = values_of(self.book, found)
+        if values is None:
+            return TRUE
+        if found.sort is Sort.FAILURE or boolean(values):
+            return Is(found.ref, (True,), name.span)
+        example = show_value(values[-1])
+        verb = "=" if whole(values) else "is"
+        return self._not_boolean(
+            name.span,
+            f"{found.sort.value} `{name}` has states and is not itself true or false",
+            f"say which, as in `{name} {verb} {example}`",
+        )
+
+    def _command(self, term: Apply) -> Formula:
+        name = term.operands[0]
+        assert isinstance(name, Name)
+        id = self.command(str(name), name.span)
+        if id is None:
+            return TRUE
+        self._touch(Thing.COMMAND, f"command {name}", term.span, None)
+        return Is(Ref(Thing.COMMAND, id), (True,), term.span)
+
+    def command(self, name: str, span: Span) -> str | None:
+        """The id of the command called `name` here; told if no step drives it though there is logic."""
+        return command_id(self.book, self.scope, name, span)
+
+    def _parameter(self, name: Name, span: Span, *, quiet: bool = False) -> int | None:
+        """The whole number that a parameter stands for; None if it is none."""
+        word = str(name)
+        for scope in self.scope.chain():
+            if word in scope.parameters:
+                node, home, place = scope.parameters[word]
+                value = parameter_value(word, node, home, place, scope, self.book)
+                if isinstance(value, Quantity) and value.measures == COUNT and value.value.denominator == 1:
+                    return int(value.value)
+                if value is not None and not quiet:
+                    self.book.bag.add("wrong-operand", f"parameter `{word}` is not a whole number", span, "not one")
+                return 0 if quiet else None
+        return None
+
+    # --- comparisons ---
+
+    def _thing(self, term: Term, operator: str) -> tuple[Declared, tuple[Value, ...]] | None:
+        """The thing on the left of `is` or `in`, with its values; None after a mistake or where nothing can be said."""
+        if isinstance(term, Name):
+            found = self._find(term)
+            if found is None or found.broken:
+                return None
+            if found.sort in (Sort.CONDITION, Sort.FAILURE):
+                return found, BOOLEAN
+            if found.sort is Sort.STEP:
+                self.book.bag.add(
+                    "wrong-operand",
+                    f"step `{term}` has no states",
+                    term.span,
+                    "a step",
+                    f"the step is true or false by itself; its sequence is `{found.ref.id}`",
+                )
+                return None
+            values = values_of(self.book, found)
+            return None if values is None else (found, values)
+        self.book.bag.add(
+            "wrong-operand",
+            f"`{operator}` needs the name of a thing on its left",
+            term.span,
+            "not a name",
+            "put brackets round the part that belongs together" if isinstance(term, Apply) else "turn it round",
+        )
+        return None
+
+    def _is(self, term: Apply, negated: bool) -> Formula:
+        left, right = term.operands
+        if isinstance(right, Truth):
+            inner = self.formula(left)
+            return inner if right.value != negated else Not(inner, term.span)
+        thing = self._thing(left, term.operator)
+        if thing is None:
+            return TRUE
+        declared, values = thing
+        word = right.text if isinstance(right, Number) else str(right) if isinstance(right, Name) else None
+        if word is None:
+            self.book.bag.add(
+                "wrong-operand",
+                f"`{term.operator}` needs a state or the name of a thing on its right",
+                right.span,
+                "not a name",
+                "whole numbers are compared with `=`, `<` and `<=`" if isinstance(right, Apply) else "name a state",
+            )
+            return TRUE
+        value = value_in(word, values)
+        if value is not None and declared.sort is not Sort.CONDITION:
+            found: Formula = Is(declared.ref, (value,), term.span)
+        else:
+            other = self._find(right, quiet=True) if isinstance(right, Name) else None
+            if other is None or other.sort in (Sort.STEP, Sort.CONDITION, Sort.LINK):
+                self._no_state(declared, values, word, right.span)
+                return TRUE
+            others = values_of(self.book, other)
+            if others is None or other.broken:
+                return TRUE
+            if declared.sort is Sort.CONDITION or not same_domain(values, others):
+                self.book.bag.add(
+                    "wrong-operand",
+                    f"`{left}` and `{right}` do not have the same states",
+                    term.span,
+                    "cannot be compared",
+                    also=(Mark(declared.span, f"`{declared.id}`"), Mark(other.span, f"`{other.id}`")),
+                )
+                return TRUE
+            found = Same(declared.ref, other.ref, term.span)
+        return Not(found, term.span) if negated else found
+
+    def _no_state(self, declared: Declared, values: tuple[Value, ...], word: str, span: Span) -> None:
+        tell_no_state(self.book, declared, values, word, span)
+
+    def _in(self, term: Apply) -> Formula:
+        thing = self._thing(term.operands[0], "in")
+        if thing is None:
+            return TRUE
+        declared, values = thing
+        chosen: list[Value] = []
+        for operand in term.operands[1:]:
+            if isinstance(operand, Truth):
+                word = "true" if operand.value else "false"
+            elif isinstance(operand, Number):
+                word = operand.text
+            elif isinstance(operand, Name):
+                word = str(operand)
+            else:
+                self.book.bag.add("wrong-operand", "a list in braces holds states only", operand.span, "not a state")
+                continue
+            value = value_in(word, values)
+            if value is None:
+                self._no_state(declared, values, word, operand.span)
+            else:
+                chosen.append(value)
+        if declared.sort is Sort.CONDITION:
+            return self._not_boolean(term.span, f"condition `{term.operands[0]}` is itself true or false")
+        return Is(declared.ref, tuple(chosen), term.span)
+
+    def _compare(self, term: Apply) -> Formula:
+        left, right = self._sum(term.operands[0]), self._sum(term.operands[1])
+        return TRUE if left is None or right is None else Compare(term.operator, left, right, term.span)
+
+    def _sum(self, term: Term) -> Sum | None:
+        constant = Fraction(0)
+        parts: list[tuple[int, Ref]] = []
+        sound = True
+        summands = (
+            term.operands if isinstance(term, Apply) and term.operator == "+" else (Signed(False, term, term.span),)
+        )
+        for summand in summands:
+            assert isinstance(summand, Signed)
+            sign, inner = (-1 if summand.minus else 1), summand.term
+            if isinstance(inner, Number):
+                constant += sign * inner.value
+                continue
+            if isinstance(inner, Apply) and inner.operator == "+":
+                below = self._sum(inner)
+                if below is None:
+                    sound = False
+                else:
+                    constant += sign * below.constant
+                    parts += [(sign * one, ref) for one, ref in below.parts]
+                continue
+            found = self._whole(inner)
+            if isinstance(found, int):
+                constant += sign * found
+            elif found is None:
+                sound = False
+            else:
+                parts.append((sign, found))
+        return Sum(int(constant), tuple(parts)) if sound else None
+
+    def _whole(self, term: Term) -> Ref | int | None:
+        """A thing of whole numbers, or a parameter's number."""
+        if not isinstance(term, Name):
+            self.book.bag.add(
+                "wrong-operand",
+                "`=`, `<` and `<=` compare whole numbers",
+                term.span,
+                "not a number",
+                "states are compared with `is`",
+            )
+            return None
+        if not self.book.names.find(str(term), self.prefixes):
+            number = self._parameter(term, term.span)
+            if number is not None:
+                return number
+            if any(str(term) in scope.parameters for scope in self.scope.chain()):
+                return None
+        declared = self._find(term)
+        if declared is None or declared.broken:
+            return None
+        values = BOOLEAN if declared.sort in (Sort.CONDITION, Sort.STEP) else values_of(self.book, declared)
+        if values is None:
+            return None
+        if not whole(values):
+            self.book.bag.add(
+                "wrong-operand",
+                f"{declared.sort.value} `{term}` is not a whole number",
+                term.span,
+                "not a number",
+                "states are compared with `is`",
+                also=(Mark(declared.span, "defined here"),),
+            )
+            return None
+        return declared.ref
+
+    # --- values shown, carried and set ---
+
+    def shown(self, scalar: Scalar) -> Formula | Ref | None:
+        """What a signal shows: a thing with states of its own, or a formula."""
+        term = self.book.term(scalar, Start.FORMULA)
+        if term is None:
+            return None
+        if isinstance(term, Name):
+            found = self.book.names.find(str(term), self.prefixes)
+            if len(found) == 1 and found[0].sort not in (Sort.CONDITION, Sort.STEP, Sort.FAILURE, Sort.LINK):
+                declared = self._find(term)
+                assert declared is not None
+                values = values_of(self.book, declared)
+                if values is None or declared.broken:
+                    return None
+                return Is(declared.ref, (True,), term.span) if boolean(values) else declared.ref
+        return self.formula(term)
+
+    def assigned(self, scalar: Scalar, memory: Declared) -> Value | Sum | Ref | None:
+        """What a memory is set to: a value of its own, a sum, or a copy of another thing; None after a mistake."""
+        values = memory.values
+        if values is None:
+            return None
+        value = value_in(scalar.text, values)
+        if value is not None:
+            return value
+        term = self.book.term(scalar, Start.FORMULA)
+        if term is None:
+            return None
+        if isinstance(term, Name) and (declared := self._find(term, quiet=True)) is not None:
+            others = BOOLEAN if declared.sort is Sort.FAILURE else values_of(self.book, declared)
+            if declared.sort in (Sort.CONDITION, Sort.STEP):
+                others = None
+            if others is not None and {show_value(v) for v in others} <= {show_value(v) for v in values}:
+                return declared.ref
+            if others is not None and not (whole(values) and whole(others)):
+                self.book.bag.add(
+                    "wrong-operand",
+                    f"`{term}` has states that memory `{memory.id}` does not have",
+                    term.span,
+                    "cannot be copied",
+                    also=(Mark(declared.span, f"`{declared.id}`"), Mark(memory.span, f"`{memory.id}`")),
+                )
+                return None
+        if whole(values) and not isinstance(term, Truth):
+            return self._sum(term)
+        if isinstance(term, Name | Number | Truth):
+            self._no_state(memory, values, scalar.text, term.span)
+        else:
+            self.book.bag.add(
+                "wrong-operand",
+                f"memory `{memory.id}` can be set to one of its states or to a copy of another thing",
+                term.span,
+                "not a state",
+            )
+        return None
+
+
+def tell_no_state(book: Book, declared: Declared, values: tuple[Value, ...], word: str, span: Span) -> None:
+    """Tell that a thing has no state of this name."""
+    id, bag = declared.id, book.bag
+    if declared.sort is Sort.LINK and word == "lost":
+        bag.add(
+            "link-never-lost",
+            f"link `{id}` has no watchdog, so it is never lost",
+            span,
+            "never",
+            "give the link `watchdog` and `when_lost`",
+            also=(Mark(declared.span, "the link"),),
+        )
+        return
+    if declared.sort is Sort.SEQUENCE:
+        kind, headline = "unknown-step", f"sequence `{id}` has no step `{word}`"
+    elif whole(values):
+        kind, headline = (
+            "unknown-state",
+            f"{declared.sort.value} `{id}` is never {word}: it goes from {values[0]} to {values[-1]}",
+        )
+    elif boolean(values) or declared.sort is Sort.CONDITION:
+        kind, headline = "unknown-state", f"{declared.sort.value} `{id}` is only `true` or `false`, not `{word}`"
+    else:
+        kind, headline = "unknown-state", f"{declared.sort.value} `{id}` has no state `{word}`"
+    shown = [show_value(value) for value in values]
+    guess = near(word, shown)
+    book.unknown(kind, f"{id} is {word}", headline, span, {})
+    owners = [
+        one.id
+        for entries in book.names.declared.values()
+        for one in entries
+        if one.sort is Sort.ITEM and one.values and word in one.values and one.id != id
+    ]
+    helps = [f"did you mean `{guess}`?"] if guess else []
+    if not guess and not whole(values) and len(shown) <= 12:
+        helps.append(f"`{id}` is " + " or ".join(f"`{value}`" for value in shown))
+    if not guess and owners:
+        helps.append(f"`{word}` is a state of `{owners[0]}`")
+    book.unknowns[kind, f"{id} is {word}"].helps = tuple(helps)
+
+
+def _few(word: str, candidates: dict[str, Span | None]) -> dict[str, Span | None]:
+    """The near candidate only: a list of all names helps nobody."""
+    guess = near(word, candidates)
+    return {} if guess is None else {guess: candidates[guess]}
+
+
+def command_id(book: Book, scope: Scope, name: str, span: Span) -> str | None:
+    """The id of a command read in `scope`: the innermost that a step drives, else the common one (told, if there is
+    logic but no step drives it)."""
+    for prefix in scope.prefixes():
+        id = f"{prefix} {name}" if prefix else name
+        if id in book.names.driven:
+            book.commands.setdefault(id)
+            return id
+    if any(one.sort is Sort.SEQUENCE for entries in book.names.declared.values() for one in entries):
+        candidates: dict[str, Span | None] = dict(book.names.driven)
+        book.unknown("unknown-command", name, f"no step drives the command `{name}`", span, _few(name, candidates))
+        return None
+    book.commands.setdefault(name)
+    return name
+
+
+def values_of(book: Book, declared: Declared) -> tuple[Value, ...] | None:
+    """The domain of a declared thing; readings and link values take it from what they show. None: not known, because of
+    a mistake told elsewhere."""
+    if declared.sort not in (Sort.READING, Sort.CARRIED):
+        return declared.values
+    shown = shown_by(book, declared.id)
+    if shown is None:
+        return None
+    if isinstance(shown, Ref):
+        owner = book.names.owners.get(shown)
+        return None if owner is None else values_of(book, owner)
+    return BOOLEAN
+
+
+def shown_by(book: Book, id: str) -> Formula | Ref | None:
+    """What the reading or link value shows, resolved once."""
+    if id not in book.shown:
+        source = book.sources.get(id)
+        book.shown[id] = None
+        if source is not None:
+            book.shown[id] = Resolver(book, source.scope, source.use).shown(source.scalar)
+    return book.shown[id]
+
+
+def footprint_of(book: Book, id: str) -> Footprint:
+    """What a condition speaks of; resolves the condition if that was not done yet. A circle is told."""
+    if id in book.footprints:
+        return book.footprints[id]
+    nothing = Footprint({}, None)
+    source = book.pending.get(id)
+    if source is None:
+        return nothing
+    scalar, scope = source
+    if id in book.opening:
+        chain = [*book.opening[book.opening.index(id) :], id]
+        book.bag.add(
+            "circular-condition",
+            f"condition `{id}` is defined through itself: " + " -> ".join(f"`{one}`" for one in chain),
+            scalar.span,
+            "part of a circle",
+            "say one of them without the others",
+        )
+        return nothing
+    if len(book.opening) >= MAX_NESTED:
+        book.bag.add(
+            "too-deep", f"more than {MAX_NESTED} conditions are defined through one another", scalar.span, "here"
+        )
+        return nothing
+    book.opening.append(id)
+    try:
+        resolver = Resolver(book, scope, CONDITION)
+        book.conditions[id] = resolver.read(scalar)
+        found = Footprint(dict(resolver.things), resolver.event)
+    finally:
+        book.opening.pop()
+    book.footprints[id] = found
+    return found
