@@ -193,9 +193,12 @@ class Controller:
         self._now, self.step = now, step
 
     def _may(self, trigger: str) -> Test:
-        ask = getattr(self, f"may_{trigger}")
+        ask, place = getattr(self, f"may_{trigger}"), self._place
+        sources = frozenset(transition.source for transition in self._machine.get_transitions(trigger))
 
         def may(now: Values) -> bool:
+            if now[place] not in sources:
+                return False  # the machine would say the same, only later
             self.look(now)
             return bool(ask())
 

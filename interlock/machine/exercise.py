@@ -130,6 +130,14 @@ def _batch(
     walked: list[Run] = []
     broken: list[Run] = []
 
+    coin = strategies.booleans()
+
+    # The walk is the drawing: Hypothesis checks less for each toss inside a strategy than for each one in a test.
+    @strategies.composite
+    def walks(draw: strategies.DrawFn) -> Run:
+        aim = broken[-1].broke[:1] if broken else wanted
+        return walker.walk(lambda: draw(coin), length, seen, aim)
+
     @seeded(seed)
     @settings(
         max_examples=n_walks,
@@ -142,11 +150,8 @@ def _batch(
         verbosity=Verbosity.quiet,
         print_blob=False,
     )
-    @given(strategies.data())
-    def walk(data: strategies.DataObject) -> None:
-        coin = strategies.booleans()
-        aim = broken[-1].broke[:1] if broken else wanted
-        run = walker.walk(lambda: data.draw(coin), length, seen, aim)
+    @given(walks())
+    def walk(run: Run) -> None:
         if not broken:
             walked.append(run)
         if run.broke:

@@ -16,6 +16,8 @@ from interlock.machine.judge import Judge
 from interlock.machine.machine import Machine
 from interlock.machine.situation import Event, Snapshot, Values
 
+_REMEMBERED = 50_000
+
 
 @dataclass(slots=True)
 class Seen:
@@ -26,7 +28,7 @@ class Seen:
     reached: set[str] = field(default_factory=set)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Run:
     """A run: `snapshots[0]` with the failures `present` at the start; event i leads to snapshot i + 1."""
 
@@ -45,6 +47,24 @@ class Walker:
         self.judge = judge
         self._starts = tuple(machine.plain_starts())
         self._failures_for_start = machine.failures_for_start()
+        # Walks come by the same situations again and again; what may happen there is remembered.
+        self._possible: dict[Snapshot, tuple[Event, ...]] = {}
+        self._led_to: dict[tuple[Snapshot, str], Snapshot] = {}
+
+    def _events(self, snapshot: Snapshot) -> tuple[Event, ...]:
+        if snapshot not in self._possible:
+            if len(self._possible) >= _REMEMBERED:
+                self._possible.clear()
+            self._possible[snapshot] = self.machine.events(snapshot)
+        return self._possible[snapshot]
+
+    def _after(self, snapshot: Snapshot, event: Event) -> Snapshot:
+        key = (snapshot, event.id)
+        if key not in self._led_to:
+            if len(self._led_to) >= _REMEMBERED:
+                self._led_to.clear()
+            self._led_to[key] = self.machine.after(snapshot, event)
+        return self._led_to[key]
 
     def walk(self, toss: Callable[[], bool], length: int, seen: Seen, wanted: Collection[str]) -> Run:
         """A run of at most `length` events; it ends where it breaks a `wanted` rule, or where nothing can happen."""
@@ -61,7 +81,7 @@ class Walker:
             event = self._choose(toss, before, seen, happened, been)
             if event is None:
                 break
-            after = self.machine.after(before, event)
+            after = self._after(before, event)
             watch, all_broken = self.judge.step(watch, before, event, after)
             broke = tuple(id for id in all_broken if id in wanted)
             reached.update(self.judge.reached(watch, before, after))
@@ -87,7 +107,7 @@ class Walker:
     def _choose(
         self, toss: Callable[[], bool], before: Snapshot, seen: Seen, happened: Counter[str], been: set[Values]
     ) -> Event | None:
-        possible = self.machine.events(before)
+        possible = self._events(before)
         ordinary = [event for event in possible if not event.cost]
         failing = [event for event in possible if event.cost]
         # Failures are rare, so that the ordinary course has come some way when they strike.
@@ -99,7 +119,7 @@ class Walker:
             return ordinary[_pick(toss, len(ordinary))]
 
         def attraction(event: Event) -> tuple[bool, bool, bool, bool, int]:
-            situation = self.machine.after(before, event).situation
+            situation = self._after(before, event).situation
             return (
                 event.id in seen.events or event.id in happened,
                 situation in seen.situations or situation in been,
@@ -120,9 +140,9 @@ class Walker:
             if wanted in broke:
                 break
             before = snapshots[-1]
-            if event not in self.machine.events(before):
+            if event not in self._events(before):
                 continue
-            after = self.machine.after(before, event)
+            after = self._after(before, event)
             watch, broke = self.judge.step(watch, before, event, after)
             snapshots.append(after)
             done.append(event)
