@@ -1,7 +1,8 @@
 """Faults put into the elaboration on purpose, one at a time: each must make the two meanings of a spec differ.
 
 The named test that turns red is the comparison of `test_two_meanings.py`; here its check is called under each fault, on
-random specs in their order, until it tells a difference. A fault that no spec shows would mean that the comparison is blind.
+random specs in their order, until it tells a difference. A fault that no spec shows would mean that the comparison
+is blind.
 """
 
 from __future__ import annotations
@@ -249,6 +250,6 @@ def test_the_two_meanings_differ_when(fault: Callable[[Patch], None], monkeypatc
 
 
 def test_nothing_is_left_of_the_faults_afterwards() -> None:
-    assert signals.slowed is plant.slowed
+    assert vars(signals)["slowed"] is plant.slowed
     for seed in list(SEEDS)[:3]:
         assert compare(random_spec(seed), 1, limit=LIMIT).difference is None
