@@ -1,27 +1,23 @@
 """Parsing: the text of an expression, a quantity or a window, to a `Term` in which every piece knows its place.
 
-The grammar stands in `grammar.lark` and is read by lark (LALR, contextual lexer), which builds the terms while it
-parses. A mistake goes to the bag with the wrong word marked and a cure; the answer is then None.
+The grammar stands in `grammar.lark`; the tables that lark makes of it are driven by `tables.py`, and the terms are
+built while it parses. A mistake goes to the bag with the wrong word marked and a cure; the answer is then None.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterable
 from enum import Enum
 from fractions import Fraction
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, cast
+from typing import Any
 
 from interlock.diag.diagnostic import Bag
 from interlock.diag.place import Span
 from interlock.logic.operators import RESERVED
+from interlock.logic.tables import Token, Unexpected, run
 from interlock.logic.term import Apply, Between, Name, Nothing, Number, Quantified, Signed, Term, Truth
 from interlock.logic.text import Text, join
-
-if TYPE_CHECKING:
-    from lark import Lark, Token
 
 MAX_DEPTH = 50
 """How deep an expression may be nested."""
@@ -34,7 +30,7 @@ class Start(Enum):
     WINDOW = "window"
 
 
-class _Mistake(Exception):
+class Mistake(Exception):
     """A mistake that the builder of terms finds; never leaves this module."""
 
     def __init__(self, kind: str, headline: str, span: Span, words: str, *helps: str) -> None:
@@ -48,28 +44,19 @@ class _Mistake(Exception):
 
 def parse(text: Text, start: Start, bag: Bag) -> Term | None:
     """The term that `text` says; None after a mistake, which is then in the bag. Cost: linear in the text."""
-    from lark import UnexpectedCharacters, UnexpectedEOF, UnexpectedToken
-
-    parser, builder = _parser()
-    builder.text = text
+    builder = Builder(text)
     try:
         if not text.text.strip():
-            raise _Mistake("expression-syntax", "nothing is written here", text.span, _wanted(start))
-        return cast("Term", parser.parse(text.text, start=start.value))
-    except UnexpectedCharacters as found:
-        mistake = _unexpected(text, found.pos_in_stream, found.pos_in_stream + 1, start)
-    except UnexpectedToken as found:
-        if found.token.type == "$END":
+            raise Mistake("expression-syntax", "nothing is written here", text.span, _wanted(start))
+        term: Term = run(start.value, text.text, builder.call)
+        return term
+    except Unexpected as found:
+        if found.start is None or found.end is None:
             mistake = _ended(text, start)
         else:
-            begin = cast("int", found.token.start_pos)
-            mistake = _unexpected(text, begin, begin + len(found.token), start)
-    except UnexpectedEOF:
-        mistake = _ended(text, start)
-    except _Mistake as found:
+            mistake = _unexpected(text, found.start, found.end, start)
+    except Mistake as found:
         mistake = found
-    finally:
-        builder.forget()
     bag.add(mistake.kind, mistake.headline, mistake.span, mistake.words, *mistake.helps)
     return None
 
@@ -93,7 +80,7 @@ _CURES: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def _unexpected(text: Text, begin: int, end: int, start: Start) -> _Mistake:
+def _unexpected(text: Text, begin: int, end: int, start: Start) -> Mistake:
     """The mistake of a word or character that cannot stand where it stands."""
     rest = text.text[begin:]
     if start is Start.FORMULA:
@@ -101,7 +88,7 @@ def _unexpected(text: Text, begin: int, end: int, start: Start) -> _Mistake:
             around = text.text[begin - 1 : begin - 1 + len(written)] if begin else ""
             if rest.startswith(written) or (len(written) > 1 and around == written):
                 at = begin if rest.startswith(written) else begin - 1
-                return _Mistake(
+                return Mistake(
                     "expression-syntax", headline, text.part(at, at + len(written)), "not an operator here", cure
                 )
     word = text.text[begin:end]
@@ -134,10 +121,10 @@ def _unexpected(text: Text, begin: int, end: int, start: Start) -> _Mistake:
             helps = ("a window has two sides: `2 s .. 4 s`, `2 s .. never`",)
         elif word[:1].isalpha() or word[:1].isdigit():
             helps = ("quantities are added with `+` and multiplied with `*`, windows written `2 s .. 4 s`",)
-    return _Mistake("expression-syntax", headline, text.part(begin, end), "not understood", *helps)
+    return Mistake("expression-syntax", headline, text.part(begin, end), "not understood", *helps)
 
 
-def _ended(text: Text, start: Start) -> _Mistake:
+def _ended(text: Text, start: Start) -> Mistake:
     """The mistake of a text that breaks off."""
     written = text.text.rstrip()
     last = re.search(r"\w+$|[^\w\s]+$", written)
@@ -149,55 +136,30 @@ def _ended(text: Text, start: Start) -> _Mistake:
         helps = ("a bracket `(` is not closed: add `)`",)
     elif start is Start.FORMULA:
         helps = (f"finish what `{word}` begins, or take it away",)
-    return _Mistake(
+    return Mistake(
         "expression-syntax", f"the text ends too early, after `{word}`", span, "something is missing", *helps
     )
 
 
-@cache
-def _parser() -> tuple[Lark, _Builder]:
-    from lark import Lark
+class Builder:
+    """Builds the terms of one text, one method for each alias of the grammar."""
 
-    builder = _Builder()
-    grammar = files("interlock.logic").joinpath("grammar.lark").read_text(encoding="utf-8")
-    return (
-        Lark(
-            grammar,
-            parser="lalr",
-            start=[start.value for start in Start],
-            transformer=builder,
-            propagate_positions=False,
-            maybe_placeholders=False,
-        ),
-        builder,
-    )
-
-
-Piece = object
-
-
-class _Builder:
-    """Builds terms, one method for each alias of the grammar. Tokens that carry no meaning are skipped."""
-
-    def __init__(self) -> None:
-        self.text: Text | None = None
+    def __init__(self, text: Text) -> None:
+        self.text = text
         self._depth: dict[int, int] = {}
         self._kept: list[Term] = []
 
-    def forget(self) -> None:
-        """Drop what belongs to one text."""
-        self.text = None
-        self._depth.clear()
-        self._kept.clear()
+    def call(self, alias: str, children: list[Any]) -> Any:
+        """The value of a reduction."""
+        return getattr(self, f"_on_{alias}")(children)
 
     def _at(self, token: Token) -> Span:
-        assert self.text is not None
-        return self.text.part(cast("int", token.start_pos), cast("int", token.end_pos))
+        return self.text.part(token.start, token.end)
 
-    def _deeper(self, term: Term, *below: Term) -> Term:
+    def _deeper(self, term: Term, below: Iterable[Term]) -> Term:
         depth = 1 + max((self._depth.get(id(operand), 0) for operand in below), default=0)
         if depth > MAX_DEPTH:
-            raise _Mistake(
+            raise Mistake(
                 "too-deep",
                 f"the expression is nested more than {MAX_DEPTH} deep",
                 term.span,
@@ -209,132 +171,122 @@ class _Builder:
         return term
 
     def _apply(self, operator: str, operands: list[Term], at: Span, span: Span) -> Term:
-        return self._deeper(Apply(operator, tuple(operands), span, at), *operands)
+        return self._deeper(Apply(operator, tuple(operands), span, at), operands)
 
-    def _many(self, operator: str, children: list[Piece]) -> Term:
-        operands = [cast("Term", child) for child in children[::2]]
-        at = self._at(cast("Token", children[1]))
-        return self._apply(operator, operands, at, join(operands[0].span, operands[-1].span))
+    def _many(self, operator: str, children: list[Any]) -> Term:
+        operands: list[Term] = children[::2]
+        return self._apply(operator, operands, self._at(children[1]), join(operands[0].span, operands[-1].span))
 
-    def disjunction(self, children: list[Piece]) -> Term:
+    def _on_disjunction(self, children: list[Any]) -> Term:
         return self._many("or", children)
 
-    def conjunction(self, children: list[Piece]) -> Term:
+    def _on_conjunction(self, children: list[Any]) -> Term:
         return self._many("and", children)
 
-    def product(self, children: list[Piece]) -> Term:
+    def _on_product(self, children: list[Any]) -> Term:
         return self._many("*", children)
 
-    def negation(self, children: list[Piece]) -> Term:
-        at, operand = self._at(cast("Token", children[0])), cast("Term", children[1])
+    def _on_negation(self, children: list[Any]) -> Term:
+        at, operand = self._at(children[0]), children[1]
         return self._apply("not", [operand], at, join(at, operand.span))
 
-    def quantified(self, children: list[Piece]) -> Term:
-        token, group, body = cast("Token", children[0]), cast("Token", children[1]), cast("Term", children[2])
-        return self._quantified(str(token), self._at(token), None, group, body)
+    def _on_quantified(self, children: list[Any]) -> Term:
+        token, group, body = children
+        return self._quantified(token.text, self._at(token), None, group, body)
 
-    def limited(self, children: list[Piece]) -> Term:
+    def _on_limited(self, children: list[Any]) -> Term:
         token, limit, _, group, body = children
-        at = self._at(cast("Token", token))
-        return self._quantified("at most", at, cast("Term", limit), cast("Token", group), cast("Term", body))
+        return self._quantified("at most", self._at(token), limit, group, body)
 
     def _quantified(self, operator: str, at: Span, limit: Term | None, group: Token, body: Term) -> Term:
-        name = cast("Name", self.word([group]))
-        return self._deeper(Quantified(operator, limit, name, body, join(at, body.span)), body)
+        return self._deeper(Quantified(operator, limit, self._name([group]), body, join(at, body.span)), (body,))
 
-    def limit(self, children: list[Piece]) -> Piece:
-        return children[0]
-
-    def comparison(self, children: list[Piece]) -> Term:
-        left, token, right = cast("Term", children[0]), cast("Token", children[1]), cast("Term", children[2])
-        operator = " ".join(str(token).split())
+    def _on_comparison(self, children: list[Any]) -> Term:
+        left, token, right = children
+        operator = " ".join(token.text.split())
         return self._apply(operator, [left, right], self._at(token), join(left.span, right.span))
 
-    def membership(self, children: list[Piece]) -> Term:
-        left, token, close = cast("Term", children[0]), cast("Token", children[1]), cast("Token", children[-1])
-        values = [cast("Term", child) for child in children[2:-1]]
+    def _on_membership(self, children: list[Any]) -> Term:
+        left, token, *values, close = children
         return self._apply("in", [left, *values], self._at(token), join(left.span, self._at(close)))
 
-    def sum(self, children: list[Piece]) -> Term:
-        first = cast("Term", children[0])
+    def _on_sum(self, children: list[Any]) -> Term:
+        operands: list[Term] = children[::2]
+        first = operands[0]
         signed: list[Term] = [Signed(False, first, first.span)]
-        for sign, child in zip(children[1::2], children[2::2], strict=True):
-            term, token = cast("Term", child), cast("Token", sign)
-            signed.append(Signed(token == "-", term, join(self._at(token), term.span)))
+        for sign, term in zip(children[1::2], operands[1:], strict=True):
+            signed.append(Signed(sign.text == "-", term, join(self._at(sign), term.span)))
         span = join(first.span, signed[-1].span)
-        operands = [cast("Term", child) for child in children[::2]]
-        return self._deeper(Apply("+", tuple(signed), span, self._at(cast("Token", children[1]))), *operands)
+        return self._deeper(Apply("+", tuple(signed), span, self._at(children[1])), operands)
 
-    def integer(self, children: list[Piece]) -> Term:
-        token = cast("Token", children[0])
-        return Number(str(token), self._exact(token), self._at(token))
+    def _on_integer(self, children: list[Any]) -> Term:
+        return self._on_number(children)
 
-    def number(self, children: list[Piece]) -> Term:
-        token, rest = cast("Token", children[0]), [cast("Token", child) for child in children[1:]]
-        span = self._at(token)
-        if not rest:
-            return Number(str(token), self._exact(token), span)
-        unit_span = join(self._at(rest[0]), self._at(rest[-1]))
-        unit = "".join(map(str, rest))
-        return Number(str(token), self._exact(token), join(span, unit_span), unit, unit_span)
+    def _on_number(self, children: list[Any]) -> Term:
+        token, *unit = children
+        number, span = self._exact(token), self._at(token)
+        if not unit:
+            return Number(token.text, number, span)
+        place = join(self._at(unit[0]), self._at(unit[-1]))
+        return Number(token.text, number, join(span, place), "".join(part.text for part in unit), place)
 
     def _exact(self, token: Token) -> Fraction:
-        exponent = re.search(r"[eE]([+-]?\d+)$", token)
-        if len(token) > 30 or (exponent and abs(int(exponent.group(1))) > 30):
-            raise _Mistake(
+        exponent = re.search(r"[eE]([+-]?\d+)$", token.text)
+        if len(token.text) > 30 or (exponent and abs(int(exponent.group(1))) > 30):
+            raise Mistake(
                 "number-too-long", "the number is longer than any that is measured", self._at(token), "too long"
             )
-        return Fraction(str(token))
+        return Fraction(token.text)
 
-    def truth(self, children: list[Piece]) -> Term:
-        token = cast("Token", children[0])
-        return Truth(token == "true", self._at(token))
+    def _on_truth(self, children: list[Any]) -> Term:
+        return Truth(children[0].text == "true", self._at(children[0]))
 
-    def word(self, children: list[Piece]) -> Term:
-        return self.name(children)
+    def _on_word(self, children: list[Any]) -> Term:
+        return self._name(children)
 
-    def name(self, children: list[Piece]) -> Term:
-        tokens = [cast("Token", child) for child in children]
+    def _on_name(self, children: list[Any]) -> Term:
+        return self._name(children)
+
+    def _name(self, tokens: list[Token]) -> Name:
         for token in tokens:
-            if token in RESERVED:
-                raise _Mistake(
+            if token.text in RESERVED:
+                raise Mistake(
                     "expression-syntax",
-                    f"`{token}` is a word of the language and cannot stand here",
+                    f"`{token.text}` is a word of the language and cannot stand here",
                     self._at(token),
                     "not a name",
                 )
-        span = join(self._at(tokens[0]), self._at(tokens[-1]))
-        return Name(tuple(str(int(token)) if token.isdigit() else str(token) for token in tokens), span)
+        words = tuple(str(int(token.text)) if token.type == "INT" else token.text for token in tokens)
+        return Name(words, join(self._at(tokens[0]), self._at(tokens[-1])))
 
-    def command(self, children: list[Piece]) -> Term:
-        token, name = cast("Token", children[0]), cast("Term", children[1])
+    def _on_command(self, children: list[Any]) -> Term:
+        token, name = children
         return self._apply("command", [name], self._at(token), join(self._at(token), name.span))
 
-    def speaking_of_events(self, children: list[Piece]) -> Term:
-        token, operand, close = cast("Token", children[0]), cast("Term", children[1]), cast("Token", children[-1])
-        return self._apply(str(token), [operand], self._at(token), join(self._at(token), self._at(close)))
+    def _on_speaking_of_events(self, children: list[Any]) -> Term:
+        token, operand, close = children
+        return self._apply(token.text, [operand], self._at(token), join(self._at(token), self._at(close)))
 
-    def nothing(self, children: list[Piece]) -> Term:
-        return Nothing(self._at(cast("Token", children[0])))
+    def _on_nothing(self, children: list[Any]) -> Term:
+        return Nothing(self._at(children[0]))
 
-    def lower(self, children: list[Piece]) -> Piece:
-        return (len(children) == 2, children[-1], self._at(cast("Token", children[0])) if len(children) == 2 else None)
+    def _on_lower(self, children: list[Any]) -> tuple[bool, Term, Span]:
+        """Whether the side is open, the side, and where it begins."""
+        side: Term = children[-1]
+        is_open = len(children) == 2
+        return is_open, side, self._at(children[0]) if is_open else side.span
 
-    def upper(self, children: list[Piece]) -> Piece:
-        last = children[-1]
-        if getattr(last, "type", None) == "NEVER":
-            return (False, None, self._at(cast("Token", last)))
-        return (len(children) == 2, last, cast("Term", last).span)
+    def _on_upper(self, children: list[Any]) -> tuple[bool, Term | None, Span]:
+        """Whether the side is open, the side (None: never), and where it ends."""
+        side: Term | Token = children[-1]
+        if isinstance(side, Token):
+            return False, None, self._at(side)
+        return len(children) == 2, side, side.span
 
-    def between(self, children: list[Piece]) -> Term:
-        lower_open, lower, over = cast("tuple[bool, Term, Span | None]", children[0])
-        upper_open, upper, end = cast("tuple[bool, Term | None, Span]", children[1])
-        return Between(lower, upper, lower_open, upper_open, join(over or lower.span, end))
+    def _on_between(self, children: list[Any]) -> Term:
+        (lower_open, lower, begin), _, (upper_open, upper, end) = children
+        return Between(lower, upper, lower_open, upper_open, join(begin, end))
 
 
-ALIASES: frozenset[str] = frozenset(
-    name for name, value in vars(_Builder).items() if not name.startswith("_") and name != "forget" and callable(value)
-)
+ALIASES: frozenset[str] = frozenset(name.removeprefix("_on_") for name in vars(Builder) if name.startswith("_on_"))
 """The aliases of the grammar that the builder handles; a test holds them against the grammar."""
-
-_Handler = Callable[[list[Piece]], Piece]

@@ -1,4 +1,4 @@
-"""Terms: what is written in an expression, a quantity or a window, with the place of every piece; names not yet resolved."""
+"""Terms: what is written in an expression, a quantity or a window, with the place of every piece, names unresolved."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ class Text:
     exact: bool = True
 
     def part(self, start: int, end: int) -> Span:
-        """The place of the characters from `start` to `end` (exclusive); at the end of the text: one column after it."""
+        """The place of the characters from `start` to `end` (exclusive); after the end of the text: one column on."""
         if not self.exact:
             return self.span
         if self.places is None:
