@@ -16,8 +16,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
-from importlib.resources import files
+from pathlib import Path
 from typing import Any, NamedTuple
+
+_HERE = Path(__file__).parent  # not importlib.resources, whose import takes longer than the rest of the parsing
 
 
 class Token(NamedTuple):
@@ -147,7 +149,7 @@ def _next(text: str, position: int, tables: Tables, state: int) -> Token:
 @cache
 def kept_tables() -> Tables:
     """The tables kept in the package."""
-    stored = json.loads(files("interlock.logic").joinpath("tables.json").read_text(encoding="utf-8"))
+    stored = json.loads(_HERE.joinpath("tables.json").read_text(encoding="utf-8"))
     return Tables(
         tuple(stored["actions"]),
         tuple(
@@ -161,7 +163,7 @@ def kept_tables() -> Tables:
 
 def grammar_text() -> str:
     """The grammar as written."""
-    return files("interlock.logic").joinpath("grammar.lark").read_text(encoding="utf-8")
+    return _HERE.joinpath("grammar.lark").read_text(encoding="utf-8")
 
 
 def make(starts: list[str]) -> str:
@@ -223,8 +225,6 @@ def _rule(rule: Any) -> list[Any]:
 
 
 if __name__ == "__main__":
-    from pathlib import Path
-
     from interlock.logic.parse import Start
 
-    Path(__file__).with_name("tables.json").write_text(make([start.value for start in Start]), encoding="utf-8")
+    _HERE.joinpath("tables.json").write_text(make([start.value for start in Start]), encoding="utf-8")

@@ -1,6 +1,6 @@
 """The document: read (YAML to nodes with positions), build (nodes to `Spec`), check (names, types, units, unused).
 
-In: text. Out: a `Spec`, or every mistake in it. The readers are imported on use, so that `interlock.spec.model` is light.
+In: text. Out: a `Spec`, or every mistake in it. The readers are imported on use: `interlock.spec.model` stays light.
 """
 
 from __future__ import annotations

@@ -41,8 +41,11 @@ class SignalSource:
 
 @dataclass(slots=True)
 class Book:
-    """State of one build. `pending`: conditions as written; `conditions`, `footprints`: those resolved so far; `sources`:
-    what signals show, as written; `shown`: those resolved so far (None: broken, or being resolved)."""
+    """State of one build.
+
+    `pending`: conditions as written; `conditions`, `footprints`: those resolved so far. `sources`: what signals show, as
+    written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards and rules.
+    """
 
     bag: Bag
     root: Scope
@@ -62,8 +65,10 @@ class Book:
     opening_parameters: list[tuple[int, str]] = field(default_factory=list)
 
     def unknown(self, kind: str, word: str, headline: str, at: Span, candidates: dict[str, Span | None]) -> None:
-        """Note a name that nothing defines; told once at its first place, with the others beside it. `candidates`: names that
-        could have been meant, with the place of their definition."""
+        """Note a name that nothing defines; told once at its first place, with the others beside it.
+
+        `candidates`: names that could have been meant, with the place of their definition.
+        """
         entry = self.unknowns.get((kind, word))
         if entry is None:
             guess = near(word, candidates)

@@ -30,8 +30,10 @@ T = TypeVar("T")
 
 
 def build(root: Node, bag: Bag, file: str = "", digest: str = "") -> Spec | None:
-    """The spec that a tree says; None if the bag holds a mistake in the end. Cost: linear in the file with its parts written
-    out."""
+    """The spec that a tree says; None if the bag holds a mistake in the end.
+
+    Cost: linear in the file with its parts written out.
+    """
     if not isinstance(root, Mapping):
         wrong_type(bag, root, "the file", "a mapping of keys", "begin with `format: interlock/1`")
         return None

@@ -90,10 +90,9 @@ def domain_of(node: Node | None, what: str, at: Span, scope: Scope, book: Book) 
         if numbers:
             return tuple(int(text) for text in texts)
         truths = [text for text in texts if text in ("true", "false")]
-        if truths and len(texts) != 2:
-            return _mixed(found[truths[0]], what, book)
-        if len(truths) == 1:
-            return _mixed(found[truths[0]], what, book)
+        if truths and (len(texts) != 2 or len(truths) != 2):
+            _mixed(found[truths[0]], what, book)
+            return None
         return tuple(text == "true" for text in texts) if truths else tuple(texts)
     if isinstance(node, Scalar) and re.search(r"\.\.", node.text):
         return _range(node, what, scope, book)

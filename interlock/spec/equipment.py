@@ -6,7 +6,7 @@ import re
 
 from interlock.diag.diagnostic import Mark
 from interlock.diag.place import Span
-from interlock.logic.formula import TRUE, Value
+from interlock.logic.formula import TRUE, Formula, Value
 from interlock.spec.book import Book
 from interlock.spec.domains import domain_of, show_value
 from interlock.spec.evaluate import window_of
@@ -165,7 +165,7 @@ def _move(key: Scalar, node: Node, declared: Declared, scope: Scope, book: Book)
             "take the state out of `from`, or write another `to`",
             also=(Mark(found.key("from"), "from here"),),
         )
-    when = TRUE
+    when: Formula = TRUE
     if "when" in found:
         when = Resolver(book, scope, MOVE).read(text_of(bag, found["when"], f"`when` of {what}"))
     takes_node = found["takes"]

@@ -36,7 +36,7 @@ _TARGETS = (Sort.ITEM, Sort.READING, Sort.LINK, Sort.SEQUENCE)
 
 
 def declare_failures(scope: Scope, book: Book) -> None:
-    """Make the failures of a scope known. A common cause is not a name in expressions: it has no presence of its own."""
+    """Make the failures of a scope known. A common cause is no name in expressions: it is not itself present."""
     for key, node in named_entries(book.bag, scope.sections.get("failures"), "`failures`", "a failure"):
         id = scope.id(key.text)
         common = peek(node, "common_cause") is not None
@@ -179,7 +179,7 @@ def target_of(scalar: Scalar | None, scope: Scope, book: Book) -> Target | None:
 def move_named(
     scalar: Scalar | None, scope: Scope, book: Book, kind: str = "unknown-move"
 ) -> tuple[str, str, Node, Span] | None:
-    """A move of an item, written `ITEM MOVE`: the item's id, the move's name, its node and place; told if there is none."""
+    """A move of an item, written `ITEM MOVE`: the item's id, the move's name, node and place; told if there is none."""
     if scalar is None:
         return None
     words = scalar.text.split()

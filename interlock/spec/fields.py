@@ -220,12 +220,12 @@ def check_name(bag: Bag, key: Scalar, what: str) -> bool:
         return True
     if key.text in RESERVED:
         headline = f"`{key.text}` is a word of the language and cannot name {what}"
-        helps = (f"choose another name, such as `{key.text}_`",)
+        helps = [f"choose another name, such as `{key.text}_`"]
     else:
         headline = f"`{key.text}` cannot name {what}"
         repaired = re.sub(r"\W+", "_", key.text).strip("_")
-        helps = (f"write `{repaired}`",) if is_word(repaired) else ()
-        helps = (*helps, "names are made of letters, digits and `_`, and begin with a letter")
+        helps = [f"write `{repaired}`"] if is_word(repaired) else []
+        helps.append("names are made of letters, digits and `_`, and begin with a letter")
     bag.add("bad-name", headline, first_line(key), "not a name", *helps)
     return False
 

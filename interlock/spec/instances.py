@@ -219,7 +219,7 @@ class Parts:
                     f"no instance is made of part `{part.name.text}`, so nothing in it says anything",
                     part.name.span,
                     "never used",
-                    f"add it to `instances`, as in `{part.name.text}s: {{part: {part.name.text}, count: 2}}`, or delete it",
+                    f"add to `instances` as in `{part.name.text}s: {{part: {part.name.text}, count: 2}}`, or delete it",
                 )
 
 

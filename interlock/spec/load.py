@@ -13,8 +13,10 @@ from interlock.spec.read import read
 
 
 def load_text(source: str | bytes, file: str) -> tuple[Spec | None, Bag, Sources]:
-    """The spec that a text says, the mistakes in it (then the spec is None), and the text for showing its lines. `file`:
-    the name under which places are told."""
+    """The spec that a text says, the mistakes in it (then the spec is None), and the text for showing its lines.
+
+    `file`: the name under which places are told.
+    """
     bag = Bag()
     root, text = read(source, file, bag)
     whole = source if isinstance(source, bytes) else source.encode("utf-8", "surrogatepass")

@@ -84,7 +84,10 @@ class Signal:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """Values carried from one sequence to another. `when_lost`: what the receiver takes each value for, once lost."""
+    """Values carried from one sequence to another; their ids are "LINK VALUE".
+
+    `when_lost`: by id, what the receiver takes each value for once the link is lost.
+    """
 
     id: str
     sender: str | None
@@ -108,7 +111,8 @@ class Permissive:
 
 @dataclass(frozen=True, slots=True)
 class SetTo:
-    """An assignment to a memory when a step changes: a value, a sum of small integers, or a copy of another thing."""
+    """An assignment to a memory (by its id) when a step changes: a value, a sum of small integers, or a copy of another
+    thing."""
 
     memory: str
     to: Value | Sum | Ref

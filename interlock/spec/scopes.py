@@ -63,8 +63,8 @@ _THINGS = {
 class Scope:
     """The whole file (prefix "") or one instance of a part.
 
-    `sections`: its sections by name. `groups`: its instances by group. `givens`: expressions handed to the instance, each
-    with the scope it is read in. `parameters`: each with the scope its text is read in and the place of its name.
+    `sections`: its sections by name. `groups`: its instances by group. `givens`: expressions handed to the instance,
+    each with the scope it is read in. `parameters`: each with the scope its text is read in and the place of its name.
     """
 
     prefix: str
@@ -81,14 +81,14 @@ class Scope:
         return f"{self.prefix} {name}" if self.prefix else name
 
     def chain(self) -> Iterator[Scope]:
-        """This scope, then the ones around it."""
+        """The scope itself, then the ones around it."""
         scope: Scope | None = self
         while scope is not None:
             yield scope
             scope = scope.parent
 
     def all(self) -> Iterator[Scope]:
-        """This scope and all instances within, in the order of the file."""
+        """The scope itself and all instances within, in the order of the file."""
         yield self
         for group in self.groups.values():
             for child in group:
@@ -101,8 +101,10 @@ class Scope:
 
 @dataclass(slots=True)
 class Names:
-    """All declared names by full id, and bare steps by the id they have in their scope. `owners`: what a `Ref` speaks of.
-    `driven`: the commands that steps drive."""
+    """All declared names by full id, and bare steps by the id they have in their scope.
+
+    `owners`: what a `Ref` speaks of. `driven`: the commands that steps drive.
+    """
 
     declared: dict[str, list[Declared]] = field(default_factory=dict)
     owners: dict[Ref, Declared] = field(default_factory=dict)

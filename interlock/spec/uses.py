@@ -1,4 +1,4 @@
-"""What may stand in an expression depends on where it stands: logic sees readings only, hazards speak of equipment only."""
+"""What an expression may speak of, by where it stands: logic sees readings only, hazards are about equipment only."""
 
 from __future__ import annotations
 
