@@ -1,0 +1,143 @@
+"""`interlock check`: is every rule kept, and every hazard out of reach?"""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from interlock.cli.arguments import (
+    Arguments,
+    Command,
+    add_look,
+    add_search,
+    add_source,
+    add_targets,
+    meant,
+    one_of,
+    whole,
+)
+from interlock.cli.faults import Refusal
+from interlock.cli.source import read_source
+from interlock.cli.targets import refuse_files, targets
+from interlock.cli.work import look_of, read_spec
+
+if TYPE_CHECKING:
+    from interlock.spec.model import Spec
+
+FORMATS = ("text", "json", "junit")
+
+HELP = """\
+Usage: interlock check SPEC [OPTIONS]
+
+Judge every rule and hazard of a spec by exhaustive exploration. The first line
+is the verdict: holds, fails or undecided. Each rule is judged without failures
+and with as many as it claims to withstand; for one that fails, the shortest
+way to the breach is told step by step.
+
+SPEC is the file of the spec; - is standard input.
+
+What to judge:
+  --rule ID             only this rule or hazard; repeatable
+  --failures N          also with every number of failures up to N, to see what
+                        lies beyond the claims; this never changes the verdict
+  --timing any|declared|both
+                        which readings of time to report (both)
+
+How to search:
+  --limit N             stop after N situations and say undecided (2,000,000)
+  --engine NAME         quick or reference (quick)
+
+What to print:
+  --format FORMAT       text, json or junit, on standard output (text)
+  --output FORMAT=FILE  a format to a file as well; repeatable
+  --dump-system FILE    the core of the spec as JSON, for other programs
+  --every-scenario      tell also how rules fail beyond what they claim
+  --statistics          add times and memory, which differ from run to run
+  -q, --quiet           the verdict line only
+  --colour auto|always|never
+                        NO_COLOR and FORCE_COLOR are heeded (auto)
+  --stdin-name NAME     the name of standard input in places (stdin)
+  -h, --help            print this text
+
+Examples:
+  interlock check station.yaml
+  interlock check station.yaml --rule R3 --rule H1
+  interlock check station.yaml --failures 2
+  interlock check station.yaml --output json=check.json --output junit=check.xml
+  interlock check - --stdin-name draft.yaml < draft.yaml
+"""
+
+
+def declare(arguments: Arguments) -> None:
+    """The options of the command."""
+    add_source(arguments)
+    arguments.option("--rule", many=True)
+    arguments.option("--failures", type=whole(0, 20))
+    arguments.option("--timing", default="both", type=one_of("any", "declared", "both"))
+    add_search(arguments)
+    add_targets(arguments)
+    arguments.option("--dump-system", type=Path)
+    arguments.flag("--every-scenario")
+    arguments.flag("--statistics")
+    add_look(arguments)
+
+
+def work(asked: Namespace) -> int:
+    """Check a spec and report."""
+    places = targets(asked.format, asked.output, FORMATS, asked.spec)
+    if asked.dump_system is not None:
+        others = [place.path for place in places if place.path is not None]
+        refuse_files([asked.dump_system, *others], asked.spec)
+    source = read_source(asked.spec, asked.stdin_name)
+
+    from interlock import pipeline
+    from interlock.cli.statistics import Stopwatch
+
+    watch = Stopwatch()
+    with watch.stage("read and build"):
+        spec, loaded = read_spec(source, asked.colour)
+    refuse_unknown(asked.rule, spec)
+
+    from interlock.analysis.options import Options
+    from interlock.cli.progress import Progress
+    from interlock.cli.searching import engine_named, limits
+    from interlock.cli.streams import write_whole
+    from interlock.report.as_text import Look
+
+    if asked.dump_system is not None:
+        with watch.stage("elaborate"):
+            write_whole(asked.dump_system, pipeline.system_text(pipeline.elaborate(spec)))
+    with watch.stage("answer and analyse"), Progress(wanted=not asked.quiet) as progress:
+        options = Options(
+            only=tuple(asked.rule),
+            failures=asked.failures,
+            any_timing=asked.timing != "declared",
+            declared_timing=asked.timing != "any",
+            engine=engine_named(asked.engine),
+            limits=limits(asked.limit, progress),
+        )
+        result = pipeline.check(spec, options)
+    told = watch.told() if asked.statistics else None
+    on_screen = look_of(asked.colour, every_scenario=asked.every_scenario)
+    in_file = Look(every_scenario=asked.every_scenario)
+    for place in places:
+        look = on_screen if place.path is None else in_file
+        place.write(
+            pipeline.check_report(result, loaded.sources, place.format, look, quiet=asked.quiet, statistics=told)
+        )
+    return result.exit_code
+
+
+def refuse_unknown(ids: list[str], spec: Spec) -> None:
+    """Refuse an id that no rule and no hazard has."""
+    known = [*(one.id for one in spec.hazards), *(one.id for one in spec.rules)]
+    for id in ids:
+        if id not in known:
+            raise Refusal(
+                f"`--rule`: the spec has no rule and no hazard `{id}`",
+                meant(id, known) or f"the spec has {', '.join(known) or 'none at all'}",
+            )
+
+
+COMMAND = Command("check", HELP, declare, work)

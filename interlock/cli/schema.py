@@ -1,0 +1,52 @@
+"""`interlock schema`: the JSON Schemas of the spec and of what this program writes."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from importlib.resources import files
+
+from interlock.cli.arguments import Arguments, Command, meant
+from interlock.cli.faults import Codes, Refusal
+from interlock.cli.streams import show
+
+FILES = {
+    "spec": ("interlock.spec", "schema.json"),
+    "check": ("interlock.report", "schema_check.json"),
+    "system": ("interlock.core", "schema_system.json"),
+}
+
+HELP = """\
+Usage: interlock schema [spec|check|system]
+
+Print a JSON Schema. Without a word it is that of the spec, for editors that
+check YAML while one writes.
+
+  spec                  the spec
+  check                 what `interlock check --format json` prints
+  system                what `interlock check --dump-system` writes
+
+Options:
+  -h, --help            print this text
+
+Examples:
+  interlock schema > interlock.schema.json
+  interlock schema check
+"""
+
+
+def declare(arguments: Arguments) -> None:
+    """The options of the command."""
+    arguments.argument("SUBJECT", default="spec")
+
+
+def work(asked: Namespace) -> int:
+    """Print the schema."""
+    if asked.subject not in FILES:
+        cure = meant(asked.subject, FILES) or f"there are {', '.join(FILES)}"
+        raise Refusal(f"there is no schema `{asked.subject}`", cure)
+    package, name = FILES[asked.subject]
+    show(files(package).joinpath(name).read_text(encoding="utf-8"))
+    return Codes.HOLDS
+
+
+COMMAND = Command("schema", HELP, declare, work)

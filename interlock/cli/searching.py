@@ -1,0 +1,31 @@
+"""How engines are to search: which engine, which limits."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from interlock.cli.arguments import meant
+from interlock.cli.faults import Refusal
+
+if TYPE_CHECKING:
+    from interlock.cli.progress import Progress
+    from interlock.engines.api import Limits
+
+
+def engine_named(name: str | None) -> str | None:
+    """The engine's name if there is one of that name; Refusal else."""
+    from interlock.engines.table import ENGINES
+
+    if name is None or name in ENGINES:
+        return name
+    raise Refusal(
+        f"`--engine`: there is no engine `{name}`",
+        meant(name, ENGINES) or f"the engines are {', '.join(sorted(ENGINES))}",
+    )
+
+
+def limits(states: int | None, progress: Progress) -> Limits:
+    """The limits asked for, or the usual ones."""
+    from interlock.engines.api import Limits
+
+    return Limits(progress=progress) if states is None else Limits(states, progress)

@@ -1,0 +1,60 @@
+"""What commands have in common: a spec built from a source, its mistakes told, how a report is to look."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from interlock.cli.faults import Reported
+from interlock.cli.source import Source
+from interlock.cli.streams import Colour, coloured, columns, complain
+
+if TYPE_CHECKING:
+    from interlock.diag.diagnostic import Diagnostic
+    from interlock.diag.place import Sources
+    from interlock.pipeline import Loaded
+    from interlock.report.as_text import Look
+    from interlock.spec.model import Spec
+
+CONDITION = "CONDITION"
+"""What places in a condition on the command line are told under."""
+
+MISTAKES_SHOWN = 50
+"""No more mistakes than this are printed; the rest are counted."""
+
+
+def read_spec(source: Source, colour: Colour, condition: str | None = None) -> tuple[Spec, Loaded]:
+    """The spec of a source, with the condition that is looked for, if any. If there are mistakes they are printed and
+    `Reported` is raised."""
+    loaded = _loaded(source, source.name, condition)
+    if loaded.spec is not None:
+        return loaded.spec, loaded
+    if source.typed != source.name:
+        loaded = _loaded(source, source.typed, condition)  # places as typed, so that an editor can follow them
+    _tell(loaded.mistakes, loaded.sources, colour)
+    raise Reported
+
+
+def _loaded(source: Source, name: str, condition: str | None) -> Loaded:
+    from interlock import pipeline
+
+    if condition is None:
+        return pipeline.load(source.data, name)
+    return pipeline.load_with_condition(source.data, name, condition, CONDITION)
+
+
+def _tell(mistakes: tuple[Diagnostic, ...], sources: Sources, colour: Colour) -> None:
+    """Print mistakes on standard error, with their number at the end if there are several."""
+    from interlock.diag.render import render
+
+    shown = mistakes[:MISTAKES_SHOWN]
+    complain(render(shown, sources, colour=coloured(colour, 2), width=columns(2, 120)))
+    if len(mistakes) > 1:
+        more = f", {len(mistakes) - len(shown)} of them not shown" if len(mistakes) > len(shown) else ""
+        complain(f"\n{len(mistakes)} mistakes{more}; nothing was decided\n")
+
+
+def look_of(colour: Colour, *, every_scenario: bool = False) -> Look:
+    """How a report on standard output is to look."""
+    from interlock.report.as_text import Look
+
+    return Look(coloured(colour, 1), max(columns(1, 80), 60), every_scenario)

@@ -1,0 +1,144 @@
+"""The stages in their order: read, build, elaborate, answer, analyse, report.
+
+In: the bytes of a spec. Out: a report. Each stage is a function from value to value and does its imports on use, so
+that a mistake in a spec is told before anything slow is loaded. Elaborating and answering happen inside the analyses,
+which ask many questions of several cores; they stand here by themselves for those who want a core alone.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from interlock.analysis.options import Options
+    from interlock.analysis.result import CheckResult, FindResult
+    from interlock.core.dump import Json
+    from interlock.core.question import Answer, Question
+    from interlock.core.system import System
+    from interlock.diag.diagnostic import Diagnostic
+    from interlock.diag.place import Sources
+    from interlock.engines.api import Limits
+    from interlock.logic.formula import Formula
+    from interlock.machine.exercise import Exercise
+    from interlock.report.as_text import Look
+    from interlock.spec.model import Spec
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A spec that was read and built; None after a mistake. `sought`: the formula of a condition that is looked for."""
+
+    spec: Spec | None
+    mistakes: tuple[Diagnostic, ...]
+    sources: Sources
+    sought: Formula | None = None
+
+
+# --- read and build ---
+
+
+def load(data: bytes, name: str) -> Loaded:
+    """Read and build. `name`: the name under which places are told."""
+    from interlock.spec import load_text
+
+    spec, bag, sources = load_text(data, name)
+    return Loaded(spec, bag.sorted(), sources)
+
+
+def load_with_condition(data: bytes, name: str, condition: str, place: str) -> Loaded:
+    """As `load`, with a condition read in the words of the spec; `place` is its name in mistakes."""
+    from interlock.spec.sought import load_sought
+
+    spec, formula, bag, sources = load_sought(data, name, condition, place)
+    return Loaded(spec, bag.sorted(), sources, formula)
+
+
+# --- elaborate ---
+
+
+def elaborate(spec: Spec) -> System:
+    """The core of a spec as declared."""
+    from interlock.core.elaborate import elaborate
+
+    return elaborate(spec)
+
+
+def system_text(system: System) -> str:
+    """A core as `interlock.system/1`."""
+    from interlock.core.dump import dump
+
+    return json.dumps(dump(system), indent=1, ensure_ascii=False) + "\n"
+
+
+# --- answer ---
+
+
+def answer(system: System, questions: tuple[Question, ...], limits: Limits) -> tuple[Answer, ...]:
+    """What the engine that is taken by itself says to questions about a core."""
+    from interlock.engines.table import pick
+
+    return pick(system, limits).answer(system, questions, limits)
+
+
+# --- analyse ---
+
+
+def check(spec: Spec, options: Options) -> CheckResult:
+    """Judge every rule and hazard, and the spec itself."""
+    from interlock.analysis.check import check
+
+    return check(spec, options)
+
+
+def find(spec: Spec, sought: Formula, condition: str, options: Options) -> FindResult:
+    """Look for a way to a condition; `condition` is its text."""
+    from interlock.analysis.find import find
+
+    return find(spec, sought, condition, options)
+
+
+def exercise(spec: Spec, *, runs: int, length: int, seed: int, failures: int | None) -> Exercise:
+    """Walk the executable machine at random."""
+    from interlock.machine.exercise import exercise
+
+    return exercise(spec, runs=runs, length=length, seed=seed, budget=failures)
+
+
+# --- report ---
+
+
+def check_report(
+    result: CheckResult, sources: Sources, format: str, look: Look, *, quiet: bool, statistics: dict[str, Json] | None
+) -> str:
+    """A check in a format: `text`, `json` or `junit`. `quiet`: of the text its first line alone."""
+    if format == "json":
+        from interlock.report.as_json import render_check
+
+        return render_check(result, statistics)
+    if format == "junit":
+        from interlock.report.as_junit import render as render_junit
+
+        return render_junit(result)
+    from interlock.report.as_text import render, verdict_line
+
+    return verdict_line(result, colour=look.colour) if quiet else render(result, sources, look, statistics)
+
+
+def find_report(result: FindResult, format: str, look: Look, *, quiet: bool) -> str:
+    """A search in a format: `text` or `json`."""
+    if format == "json":
+        from interlock.report.as_json import render_find as render_find_json
+
+        return render_find_json(result)
+    from interlock.report.find_text import render_find
+
+    return render_find(result, look, quiet=quiet)
+
+
+def exercise_report(done: Exercise, spec: Spec, look: Look, *, quiet: bool) -> str:
+    """Random walks as text."""
+    from interlock.report.exercise_text import render_exercise
+
+    return render_exercise(done, spec, look, quiet=quiet)

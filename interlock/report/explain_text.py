@@ -1,0 +1,49 @@
+"""What a kind of mistake or finding means, as text, and the list of all kinds.
+
+In: entries of the registry. Out: text for a terminal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from interlock.diag.diagnostic import Severity
+from interlock.diag.kind import Kind
+from interlock.report.page import Ink, Page, fitted
+
+
+def render_kind(kind: Kind, *, colour: bool = False, width: int = 80) -> str:
+    """One kind: what it means, a piece of a spec that has it, and the same piece cured."""
+    page = Page(colour=colour, width=width)
+    page.paragraph(f"{kind.severity.value}[{kind.name}]", ink=Ink.STRONG)
+    page.gap()
+    page.paragraph(kind.meaning)
+    for title, piece in (("With it", kind.bad), ("Cured", kind.good)):
+        page.heading(title)
+        page.block(piece.strip("\n"), 4)
+    return page.text()
+
+
+def render_kinds(kinds: Iterable[Kind], *, colour: bool = False, width: int = 80) -> str:
+    """All kinds, a line each: errors, then notes."""
+    page = Page(colour=colour, width=width)
+    kinds = list(kinds)
+    room = fitted((kind.name for kind in kinds), 32) + 2
+    for severity, title in (
+        (Severity.ERROR, "Errors: nothing is decided, or exit code 1"),
+        (Severity.NOTE, "Notes: worth knowing; they do not change the exit code"),
+    ):
+        some = [kind for kind in kinds if kind.severity is severity]
+        if not some:
+            continue
+        page.heading(title)
+        for kind in some:
+            page.labelled(kind.name, _first_sentence(kind.meaning), room, 2)
+    page.gap()
+    page.paragraph("`interlock explain KIND` tells one of them in full, with an example.")
+    return page.text()
+
+
+def _first_sentence(text: str) -> str:
+    end = text.find(". ")
+    return text if end < 0 else text[: end + 1]

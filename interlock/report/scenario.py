@@ -1,0 +1,107 @@
+"""A scenario told step by step: numbered events, who makes them, what changes, where it settles, how it ends.
+
+In: a told scenario. Out: lines on a page. Failures are marked by a word in capitals, not by colour alone.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from interlock.analysis.result import Age, Change, ToldEvent, ToldScenario
+from interlock.core.question import Ends
+from interlock.report.page import Ink, Page, Piece
+from interlock.report.words import age, counted, listed
+
+WHO = {
+    "free": "world",
+    "bound": "plant",
+    "consequence": "at once",
+    "logic": "logic",
+    "reading": "reading",
+    "timer": "timer",
+    "failure": "FAILURE",
+    "repair": "repair",
+}
+"""Who or what makes an event of each kind."""
+
+ENDS = {
+    Ends.BREACH: "Broken",
+    Ends.LOOP: "No end",
+    Ends.STUCK: "No way on",
+    Ends.NO_WAY: "No way",
+    Ends.REACHED: "Reached",
+}
+
+ROOM = 11
+"""Cells for the labels before and after the events."""
+
+
+def tell_scenario(page: Page, told: ToldScenario, tick_s: Fraction, indent: int = 2) -> None:
+    """The whole scenario on the page."""
+    for failure in told.at_start:
+        page.labelled("At start", f"FAILURE: {failure} is present", ROOM, indent)
+    if told.start:
+        label = "" if told.at_start else "At start"
+        page.labelled(label, ", ".join(f"{c.thing} is {c.before}" for c in told.start), ROOM, indent)
+    _events(page, told, tick_s, indent)
+    page.labelled(ENDS[told.ends], told.breach, ROOM, indent)
+    if told.values:
+        page.labelled("", f"there {', '.join(map(_value, told.values))}", ROOM, indent)
+
+
+def summary(told: ToldScenario) -> str:
+    """A scenario in one line: its failures and its length."""
+    failures = [f"{name} (at the start)" for name in told.at_start]
+    failures += [event.action.removesuffix(" happens") for event in told.events if event.kind == "failure"]
+    by = f"{listed(failures)}, " if failures else ""
+    return f"{by}in {counted(len(told.events), 'event')}" if told.events else f"{by}at the start"
+
+
+def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int) -> None:
+    digits = len(str(len(told.events)))
+    left = page.width - indent - digits - 7 - 6
+    widths = (digits, 7, left // 2, left - left // 2)
+    settled = True
+    for i, event in enumerate(told.events):
+        if told.loop_from == i:
+            page.row((Piece(""), Piece(""), Piece("from here on for ever:", Ink.STRONG), Piece("")), widths, indent)
+        failed = event.kind == "failure"
+        ink = Ink.FAILS if failed else Ink.PLAIN
+        number = Piece(f"{i + 1:>{digits}}")
+        page.row(
+            (
+                number,
+                Piece(WHO.get(event.kind, event.kind), ink),
+                Piece(_says(event, tick_s), ink),
+                Piece(_changes(event)),
+            ),
+            widths,
+            indent,
+        )
+        if event.settled and not settled:
+            page.row((Piece(""), Piece(""), Piece("settled", Ink.FAINT), Piece("")), widths, indent)
+        settled = event.settled
+
+
+def _says(event: ToldEvent, tick_s: Fraction) -> str:
+    when = _when(event.earliest, event.latest, tick_s)
+    return f"{event.says} ({when})" if when else event.says
+
+
+def _when(earliest: Age | None, latest: Age | None, tick_s: Fraction) -> str:
+    if earliest is None:
+        return ""
+    first = age(earliest, tick_s, latest=False)
+    if latest is None:
+        return f"from {first} on"
+    last = age(latest, tick_s, latest=True)
+    return f"at {first}" if first == last else f"between {first} and {last}"
+
+
+def _changes(event: ToldEvent) -> str:
+    return ", ".join(f"{c.thing}: {c.before} -> {c.after}" for c in event.changes)
+
+
+def _value(change: Change) -> str:
+    was = f" (was {change.before})" if change.before != change.after else ""
+    return f"{change.thing} is {change.after}{was}"

@@ -1,0 +1,91 @@
+"""How verdicts, counts, times and names are written in every report.
+
+In: numbers, verdicts, ids. Out: a few words each. Also the standing cautions and what lies outside every model, which
+no report leaves out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+
+from interlock.analysis.result import Age, CheckResult, Judged
+from interlock.core.question import Verdict
+from interlock.spec.quantities import show_time
+
+STANDARDS = ("EN 50126", "EN 50129", "EN 50716", "EN 50122-1", "IEC 61508", "EN 50110-1")
+"""The families of standards that apply to the work around such a spec."""
+
+CAUTIONS = (
+    "The result is only as good as the model; assumptions are to be confirmed on site.",
+    "Local rules and the duty holder's procedures take precedence. Sign-off belongs to competent signalling and "
+    "electrical safety engineers, under " + ", ".join(STANDARDS) + ".",
+)
+
+OUTSIDE = (
+    "short circuit and overcurrent protection",
+    "bonding and return path",
+    "heating",
+    "fire and evacuation",
+    "flooding",
+    "lightning",
+    "exposed rail ends and half-covered sections",
+    "movement authority and signal protection",
+    "degraded working rules",
+)
+"""What no spec models: conditions for others to meet."""
+
+
+def natural(id: str) -> tuple[tuple[int, int, str], ...]:
+    """A key that sorts ids as people do: R2 before R10."""
+    return tuple((0, int(part), "") if part.isdigit() else (1, 0, part) for part in re.findall(r"[0-9]+|[^0-9]+", id))
+
+
+def counted(n: int, one: str, many: str = "") -> str:
+    """A number with its noun: `1 rule`, `1,204 events`."""
+    return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in a row: `R1, R2 and R3`."""
+    *rest, last = list(names) or [""]
+    return f"{', '.join(rest)} and {last}" if rest else last
+
+
+def with_failures(n: int, common_cause: bool = False) -> str:
+    """`without failures`, `with 1 failure`, `with 2 failures, common causes among them`."""
+    text = f"with {counted(n, 'failure')}" if n else "without failures"
+    return f"{text}, common causes included" if common_cause else text
+
+
+def headline(result: CheckResult) -> str:
+    """The first line of every report: the verdict, then the counts that make it."""
+    told: list[str] = []
+    for verdict, verb in ((Verdict.FAILS, "fail"), (Verdict.UNDECIDED, "undecided"), (Verdict.HOLDS, "hold")):
+        groups = [_share(result.rules, "rule", verdict), _share(result.hazards, "hazard", verdict)]
+        counts = [n for n, _ in groups if n]
+        if counts and (verdict is not Verdict.HOLDS or not told):
+            agrees = f"{verb}s" if counts == [1] and verdict is not Verdict.UNDECIDED else verb
+            told.append(f"{listed(text for n, text in groups if n)} {agrees}")
+    errors = sum(finding.is_error for finding in result.findings)
+    notes = len(result.findings) - errors
+    kinds = [counted(n, noun) for n, noun in ((errors, "error"), (notes, "note")) if n]
+    found = f"{listed(kinds)} found" if kinds else "no findings"
+    nothing = [] if result.rules or result.hazards else ["no rule and no hazard was checked"]
+    but = " for the rules, but an error is found" if errors and result.verdict is Verdict.HOLDS else ""
+    return f"{result.verdict.value}{but}: {'; '.join([*nothing, *told, found])}"
+
+
+def _share(judged: tuple[Judged, ...], noun: str, verdict: Verdict) -> tuple[int, str]:
+    """How many have the verdict, and as words: `2 of 7 rules`, `all 7 rules`, `the only rule`."""
+    n, total = sum(one.verdict is verdict for one in judged), len(judged)
+    if n < total:
+        return n, f"{n} of {counted(total, noun)}"
+    return n, f"the only {noun}" if total == 1 else f"all {counted(total, noun)}"
+
+
+def age(at: Age, tick_s: Fraction, *, latest: bool) -> str:
+    """An age on a way; an open one is only approached."""
+    told = show_time(at.ticks * tick_s)
+    return told if not at.open else f"{'just before' if latest else 'just after'} {told}"
