@@ -74,6 +74,15 @@ def _module(target: str, modules: Mapping[str, Path]) -> str:
     return target if target in modules else target.rpartition(".")[0]
 
 
+def _is_package(path: Path) -> bool:
+    return path.name == "__init__.py"
+
+
+def _in_text(path: Path, line: int, target: str) -> bool:
+    """Whether the line holds the target as a text in quotes."""
+    return f'"{target}"' in path.read_text(encoding="utf-8").splitlines()[line - 1]
+
+
 def layer_of(name: str) -> str:
     """The layer of a module: the first word after `interlock`, empty for `interlock` itself."""
     return name.split(".")[1] if "." in name else ""
@@ -93,9 +102,16 @@ def breaches(root: Path) -> list[str]:
 
 
 def loops(root: Path) -> list[list[str]]:
-    """Groups of modules that import each other round and round."""
+    """Groups of modules that import each other round and round. A text that names a package is no import: files are
+    looked up in packages in this way."""
     modules = modules_of(root)
-    graph: nx.DiGraph[str] = nx.DiGraph([(name, _module(target, modules)) for name, _, target in imports_of(modules)])
+    graph: nx.DiGraph[str] = nx.DiGraph(
+        [
+            (name, _module(target, modules))
+            for name, line, target in imports_of(modules)
+            if not (target in modules and _is_package(modules[target]) and _in_text(modules[name], line, target))
+        ]
+    )
     return [sorted(group) for group in nx.strongly_connected_components(graph) if len(group) > 1]
 
 
@@ -163,6 +179,13 @@ def test_the_check_sees_a_loop_through_a_function(tmp_path: Path) -> None:
         },
     )
     assert loops(root) == [["interlock.core.one", "interlock.core.two"]]
+
+
+def test_a_file_that_lies_in_the_package_may_be_looked_up_by_the_name_of_the_package(tmp_path: Path) -> None:
+    files = {"cli/__init__.py": "from interlock.cli.new import run", "cli/new.py": 'run = files("interlock.cli")'}
+    assert not loops(_package(tmp_path, files))
+    files["cli/new.py"] = "from interlock.cli import run"
+    assert loops(_package(tmp_path, files)) == [["interlock.cli", "interlock.cli.new"]]
 
 
 def test_the_check_lets_permitted_imports_pass(tmp_path: Path) -> None:

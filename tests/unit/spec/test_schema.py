@@ -14,6 +14,7 @@ import yaml
 from jsonschema import Draft7Validator, Draft202012Validator
 
 from interlock.logic.operators import RESERVED
+from interlock.spec.load import load_text
 
 REPOSITORY = Path(__file__).resolve().parents[3]
 SPECS = sorted([*REPOSITORY.glob("specs/**/*.yaml"), *REPOSITORY.glob("tests/corpus/**/*.yaml")])
@@ -213,3 +214,125 @@ def test_a_typical_slip_is_seen_where_it_was_made(written: str, slip: str, where
     found = slips(SPEC.replace(written, slip))
     assert found
     assert set(found) == {where}
+
+
+STRANGERS = """\
+format: interlock/1
+stranger: 1
+parameters: {t: 1 s}
+equipment:
+  train:
+    states: [away, standing]
+    start: away
+    stranger: 1
+    moves: {leaves: {from: standing, to: away, stranger: 1}, stops: {from: away, to: standing, takes: 1 s}}
+readings: {seen: {shows: train, stranger: 1}}
+links: {line: {carries: {far: {shows: seen is away, stranger: 1}}, stranger: 1}}
+logic:
+  ground:
+    stranger: 1
+    memory: {cause: {states: [none, lost], start: none, stranger: 1}}
+    steps:
+      idle: {start: true, stranger: 1}
+      busy: {drives: run, timeout: {after: 1 s, to: idle, stranger: 1}}
+    moves: {go: {from: idle, to: busy, needs: {clear: {condition: seen is away, stranger: 1}}, stranger: 1}}
+    trips: {back: {from: busy, to: idle, when: {condition: seen is away, stranger: 1}, stranger: 1}}
+failures:
+  stays:
+    of: train
+    effect: {stays: away, stranger: 1}
+    stranger: 1
+    upon: {move: train leaves, stranger: 1}
+    found: {by: looking, stranger: 1}
+  late: {of: line, effect: {messages: {late: 1 s, stranger: 1}}}
+  both: {common_cause: [late, shown], stranger: 1}
+  shown: {of: seen, effect: {stranger: 1}}
+  given: {of: command run, effect: {stranger: 1}}
+  sent: {of: line, effect: {stranger: 1}}
+  run: {of: ground, effect: {stranger: 1}}
+assumptions: {A: {strengthens: train leaves, with: command run, stranger: 1}}
+hazards: {H: {happens: {condition: train is away, stranger: 1}, stranger: 1}}
+rules:
+  R1: {never: train is away, stranger: 1}
+  R2: {while: train is away, must: train is away, stranger: 1}
+  R3: {before: train is away, first: train is away, stranger: 1}
+  R4: {after: train is away, within: 1 s, must: train is away, stranger: 1}
+  R5: {condition: train is away, lasts: 1 s, stranger: 1}
+  R6: {possible: train is away, stranger: 1}
+  R7: {always_possible: train is away, stranger: 1}
+  R8: {always_ends: train is away, from: train is standing, stranger: 1}
+parts: {door: {equipment: {leaf: {states: [shut, open], start: shut}}, stranger: 1}}
+instances: {doors: {part: door, count: 2, stranger: 1}}
+"""
+"""Every mapping of the language once, each with a key that none of them knows."""
+
+PLACES: dict[str, tuple[str | int, ...]] = {
+    "the file": (),
+    "item": ("definitions", "item"),
+    "move of train": ("definitions", "item_move"),
+    "reading": ("definitions", "readings", "additionalProperties"),
+    "link": ("definitions", "links", "additionalProperties"),
+    "link value": (
+        *("definitions", "links", "additionalProperties", "properties", "carries"),
+        *("additionalProperties", "anyOf", 1),
+    ),
+    "sequence": ("definitions", "sequence"),
+    "memory": ("definitions", "sequence", "properties", "memory", "additionalProperties"),
+    "step": ("definitions", "step"),
+    "timeout of step": ("definitions", "step", "properties", "timeout"),
+    "clear of move": ("definitions", "permissive", "anyOf", 1),
+    "when of trip": ("definitions", "permissive", "anyOf", 1),
+    "move": ("definitions", "step_move"),
+    "trip": ("definitions", "trip"),
+    "failure": ("definitions", "failure"),
+    "effect of failure": ("definitions", "effect"),
+    "messages of failure": ("definitions", "effect", "properties", "messages", "anyOf", 1),
+    "upon of failure": ("definitions", "failure", "properties", "upon"),
+    "found of failure": ("definitions", "failure", "properties", "found"),
+    "assumption": ("definitions", "assumptions", "additionalProperties"),
+    "hazard": ("definitions", "hazards", "additionalProperties"),
+    "happens of hazard": ("definitions", "hazards", "additionalProperties", "properties", "happens", "anyOf", 1),
+    "rule": ("definitions", "rule"),
+    "part": ("definitions", "part"),
+    "instances": ("definitions", "instances", "additionalProperties"),
+}
+"""Where in the schema the keys of each mapping stand, by what the reader calls the mapping, its name left out."""
+
+
+def keys_by_the_reader() -> dict[str, set[str]]:
+    """The keys that the reader of specs knows in each sort of mapping: it lists them when it meets a stranger."""
+    _, bag, _ = load_text(STRANGERS, "strangers.yaml")
+    known: dict[str, set[str]] = {}
+    for mistake in bag.sorted():
+        called = re.fullmatch(r"(.*) has no key `stranger`", mistake.headline)
+        assert called, mistake.headline
+        sort = re.sub(r"^`(\w+)`", r"\1", called[1]).replace("`leaves` of `train`", "of train").split(" `")[0]
+        known.setdefault(sort, set()).update(mistake.helps[0].removeprefix("its keys: ").split(", "))
+    return known
+
+
+def test_the_reader_tells_every_stranger_in_the_spec_of_strangers() -> None:
+    assert STRANGERS.count("stranger: 1") == len(load_text(STRANGERS, "strangers.yaml")[1].sorted())
+    assert set(keys_by_the_reader()) == set(PLACES)
+
+
+def test_the_schema_refuses_every_stranger_too() -> None:
+    assert len(slips(STRANGERS)) >= len(PLACES)
+
+
+@pytest.mark.parametrize("sort", PLACES)
+def test_the_schema_knows_the_very_keys_that_the_reader_knows(sort: str) -> None:
+    assert set(_at(PLACES[sort])["properties"]) == keys_by_the_reader()[sort]
+
+
+def test_every_mapping_in_the_schema_is_compared_with_the_reader() -> None:
+    ours = [part for _, part in parts_of(schema()) if "properties" in part]
+    compared = {id(part) for part in ours} & {id(_at(path)) for path in PLACES.values()}
+    assert len(compared) == len(ours)
+
+
+def _at(path: tuple[str | int, ...]) -> Any:
+    node: Any = schema()
+    for step in path:
+        node = node[step]
+    return node
