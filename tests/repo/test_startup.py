@@ -24,7 +24,7 @@ def loaded(repository: Path, *arguments: str) -> tuple[int, set[str]]:
 def test_help_loads_no_library_that_reads_or_explores_specs(repository: Path, arguments: list[str]) -> None:
     code, libraries = loaded(repository, *arguments)
     assert code == 0
-    assert "typer" in libraries
+    assert "interlock" in libraries
     assert not libraries & (SLOW | FOR_READING)
 
 
@@ -33,7 +33,7 @@ def test_a_mistake_in_a_spec_loads_only_what_reads_specs(repository: Path, tmp_p
     spec.write_text("format: interlock/1\ntitle: x\nconditions: {a: nothing_of_that_name}\n", encoding="utf-8")
     code, libraries = loaded(repository, "check", str(spec))
     assert code == 2
-    assert libraries >= FOR_READING
+    assert "yaml" in libraries
     assert not libraries & SLOW
 
 
