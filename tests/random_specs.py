@@ -281,7 +281,7 @@ class _Author:
         for number in range(1, self.draw.randint(*self.size.links) + 1):
             name = f"link {number}"
             carried = [self.carried(name, value) for value in ("ready", "speed")[: self.draw.randint(1, 2)]]
-            watchdog = self.window() if self.chance(0.5) else None
+            watchdog = self.window() if self.chance(0.6) else None
             when_lost = tuple((s.id, self.draw.choice(s.values)) for s in carried) if watchdog else ()
             made.append(Link(name, None, None, tuple(carried), watchdog, when_lost, "", PLACE))
         for link in made:
@@ -413,7 +413,7 @@ class _Author:
         trigger: Trigger | None,
         only_while: Formula,
     ) -> Failure:
-        repaired = not members and self.chance(0.4)
+        repaired = not members and self.chance(0.5)
         return Failure(
             name, effects, members, trigger, only_while, None, None, "invented", "", None, repaired, "", PLACE
         )
@@ -426,7 +426,7 @@ class _Author:
     def mode(self, name: str, items: tuple[Item, ...], links: tuple[Link, ...]) -> Failure:
         effects: list[Effect] = []
         for _ in range(2 if self.chance(0.2) else 1):
-            effect = self.draw.choice(self.effects(items, links))
+            effect = self.effect(items, links)
             taken = {e.target for e in effects}
             if effect.target not in taken:
                 effects.append(effect)
@@ -444,37 +444,50 @@ class _Author:
                 trigger = Trigger(item.id, move.name, condition)
         return self.failure(name, tuple(effects), (), trigger, self.only_while())
 
-    def effects(self, items: tuple[Item, ...], links: tuple[Link, ...]) -> list[Effect]:
-        """One effect of every kind that something could have."""
-        kind, draw = EffectKind, self.draw
-        latest = None if self.chance(0.3) else Fraction(draw.randint(4, 9), 10)
-        item = draw.choice(items)
-        found = [
-            Effect(kind.STAYS, item.id, value=draw.choice(item.states)),
-            Effect(kind.STUCK, item.id),
-            Effect(kind.GOES, item.id, value=draw.choice(item.states), held=self.chance(0.5)),
-            Effect(kind.IGNORES, item.id, command=draw.choice(self.commands)),
-            Effect(draw.choice([kind.DRIVEN, kind.SILENT]), draw.choice(self.commands)),
-        ]
+    def effect(self, items: tuple[Item, ...], links: tuple[Link, ...]) -> Effect:
+        """An effect on something that is there: each kind of thing as likely as the next."""
+        kinds = [self.effect_on_item, self.effect_on_item, self.effect_on_command]
+        kinds += [self.effect_on_reading] if self.readings else []
+        kinds += [self.effect_on_sequence] if self.sequence_names else []
+        if links and self.chance(0.35):
+            return self.effect_on_link(links)
+        return self.draw.choice(kinds)(items)
+
+    def latest(self) -> Fraction | None:
+        return None if self.chance(0.3) else Fraction(self.draw.randint(4, 9), 10)
+
+    def effect_on_item(self, items: tuple[Item, ...]) -> Effect:
+        item = self.draw.choice(items)
         bound = [(i, move) for i in items for move in i.moves if move.takes is not None]
-        if bound:
-            slow, move = draw.choice(bound)
-            found.append(Effect(kind.SLOW, slow.id, move=move.name, latest_s=latest))
-        if self.readings:
-            reading = draw.choice(self.readings)
-            found += [
-                Effect(kind.READS, reading.id, value=draw.choice(reading.values)),
-                Effect(kind.FROZEN, reading.id),
-                Effect(kind.ANYTHING, reading.id),
-            ]
-        if links:
-            link = draw.choice(links)
-            found += [Effect(k, link.id) for k in (kind.LOST, kind.LOST, kind.FROZEN, kind.ANYTHING)]
-            found.append(Effect(kind.LATE, link.id, latest_s=latest))
-        if self.sequence_names:
-            sequence = draw.choice(self.sequence_names)
-            found += [Effect(k, sequence) for k in (kind.STOPS_HOLDING, kind.STOPS_DROPPING, kind.RESTARTS)]
-        return found
+        kind = self.draw.choice(["stays", "stuck", "goes", "ignores", "slow", "slow"])
+        if kind == "slow" and bound:
+            withdrawable = [(i, move) for i, move in bound if move.when != TRUE and not move.completes]
+            slow, move = self.draw.choice(withdrawable or bound)
+            return Effect(EffectKind.SLOW, slow.id, move=move.name, latest_s=self.latest())
+        if kind == "stays":
+            return Effect(EffectKind.STAYS, item.id, value=self.draw.choice(item.states))
+        if kind == "goes":
+            return Effect(EffectKind.GOES, item.id, value=self.draw.choice(item.states), held=self.chance(0.5))
+        if kind == "ignores":
+            return Effect(EffectKind.IGNORES, item.id, command=self.draw.choice(self.commands))
+        return Effect(EffectKind.STUCK, item.id)
+
+    def effect_on_command(self, items: tuple[Item, ...]) -> Effect:
+        return Effect(self.draw.choice([EffectKind.DRIVEN, EffectKind.SILENT]), self.draw.choice(self.commands))
+
+    def effect_on_reading(self, items: tuple[Item, ...]) -> Effect:
+        reading = self.draw.choice(self.readings)
+        kind = self.draw.choice([EffectKind.READS, EffectKind.FROZEN, EffectKind.ANYTHING])
+        return Effect(kind, reading.id, value=self.draw.choice(reading.values) if kind is EffectKind.READS else None)
+
+    def effect_on_sequence(self, items: tuple[Item, ...]) -> Effect:
+        kinds = [EffectKind.STOPS_HOLDING, EffectKind.STOPS_DROPPING, EffectKind.RESTARTS]
+        return Effect(self.draw.choice(kinds), self.draw.choice(self.sequence_names))
+
+    def effect_on_link(self, links: tuple[Link, ...]) -> Effect:
+        kinds = [EffectKind.LOST, EffectKind.LOST, EffectKind.FROZEN, EffectKind.ANYTHING, EffectKind.LATE]
+        kind = self.draw.choice(kinds)
+        return Effect(kind, self.draw.choice(links).id, latest_s=self.latest() if kind is EffectKind.LATE else None)
 
     def assumptions(self, items: tuple[Item, ...], failures: tuple[Failure, ...]) -> tuple[Assumption, ...]:
         names = [f"{item.id} {move.name}" for item in items for move in item.moves if move.free]

@@ -150,7 +150,7 @@ class Controller:
         return [self._asked(self._wants[other.name]) for other in ahead]
 
     def _note_sets(self, change: StepChange) -> Callable[[], None]:
-        readers = [(self._memory_place(setting), self._new_value(setting)) for setting in change.sets]
+        readers = [(self._layout.places[setting.memory], self._new_value(setting)) for setting in change.sets]
 
         def note() -> None:
             for place, new_value in readers:
@@ -158,17 +158,13 @@ class Controller:
 
         return note
 
-    def _memory_place(self, setting: SetTo) -> int:
-        own = f"{self._sequence.id} {setting.memory}"
-        return self._layout.places[own if own in self._layout.places else setting.memory]
-
     def _new_value(self, setting: SetTo) -> Callable[[Values], Value]:
         to = setting.to
         if isinstance(to, Ref):
             return self._senses.reader(to)
         if not isinstance(to, Sum):
             return lambda now: to
-        total, domain = self._senses.sum(to), self._layout.domains[self._memory_place(setting)]
+        total, domain = self._senses.sum(to), self._layout.domains[self._layout.places[setting.memory]]
 
         def within(now: Values) -> Value:
             value = total(now)

@@ -217,8 +217,7 @@ class Signals:
                     bag = Postbag(signal, self._layout)
                     changes.update(bag.empty())
                     changes[bag.overrun] = EMPTY
-                name = signal.id if signal.id in fallback else signal.id.removeprefix(f"{link.id} ")
-                changes[self._layout.places[shown_of(signal)]] = fallback[name]
+                changes[self._layout.places[shown_of(signal)]] = fallback[signal.id]
             return changes
 
         lost = Event(f"{link.id} is lost")
