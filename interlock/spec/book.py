@@ -10,7 +10,7 @@ from interlock.diag.place import Span
 from interlock.logic.formula import Formula, Ref, Thing
 from interlock.logic.parse import Start, parse
 from interlock.logic.term import Term
-from interlock.spec.nodes import Scalar
+from interlock.spec.nodes import Listing, Mapping, Node, Scalar
 from interlock.spec.scopes import Declared, Names, Scope
 from interlock.spec.uses import Use
 
@@ -43,8 +43,8 @@ class SignalSource:
 class Book:
     """State of one build.
 
-    `pending`: conditions as written; `conditions`, `footprints`: those resolved so far. `sources`: what signals show, as
-    written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards and rules.
+    `pending`: conditions as written; `conditions`, `footprints`: those resolved. `sources`: what signals show, as
+    written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards, rules.
     """
 
     bag: Bag
@@ -64,15 +64,24 @@ class Book:
     shown: dict[str, Formula | Ref | None] = field(default_factory=dict)
     opening_parameters: list[tuple[int, str]] = field(default_factory=list)
 
-    def unknown(self, kind: str, word: str, headline: str, at: Span, candidates: dict[str, Span | None]) -> None:
+    def unknown(
+        self,
+        kind: str,
+        word: str,
+        headline: str,
+        at: Span,
+        candidates: dict[str, Span | None] | None = None,
+        helps: tuple[str, ...] = (),
+    ) -> None:
         """Note a name that nothing defines; told once at its first place, with the others beside it.
 
-        `candidates`: names that could have been meant, with the place of their definition.
+        `word`: what is the same in all places. `candidates`: names that could have been meant, with the place of their
+        definition; the near one is told, or all if they are few. `helps`: the cures, where those are not wanted.
         """
+        candidates = candidates or {}
         entry = self.unknowns.get((kind, word))
         if entry is None:
             guess = near(word, candidates)
-            helps: tuple[str, ...] = ()
             if guess is not None:
                 place = candidates[guess]
                 helps = (
@@ -86,9 +95,17 @@ class Book:
         if at not in entry.places:
             entry.places.append(at)
 
-    def flush(self) -> None:
-        """Tell the unknown names."""
-        for (kind, _), entry in self.unknowns.items():
+    def flush(self, root: Node) -> None:
+        """Tell the unknown names.
+
+        While the shape of the file is wrong, a name that some key of the file bears is taken to be defined in a piece
+        that was not looked at, and not told.
+        """
+        structure = any(one.kind in _SHAPELESS for one in self.bag.found)
+        keys = _keys(root) if structure and self.unknowns else frozenset()
+        for (kind, word), entry in self.unknowns.items():
+            if not keys.isdisjoint(word.split()[-1:]):
+                continue
             first, *others = sorted(entry.places)
             also = tuple(Mark(span, "and here") for span in others[:9])
             self.bag.add(kind, entry.headline, first, "not defined", *entry.helps, also=also)
@@ -104,6 +121,23 @@ class Book:
 def _listed(words: list[str]) -> str:
     quoted = [f"`{word}`" for word in words]
     return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + " and " + quoted[-1]
+
+
+_SHAPELESS = frozenset({"unknown-key", "duplicate-key", "missing-key", "wrong-type", "bad-name", "duplicate-name"})
+
+
+def _keys(root: Node) -> frozenset[str]:
+    """All keys in a tree."""
+    found: set[str] = set()
+    stack = [root]
+    while stack:
+        node = stack.pop()
+        if isinstance(node, Mapping):
+            found.update(key.text for key, _ in node.entries)
+            stack.extend(value for _, value in node.entries)
+        elif isinstance(node, Listing):
+            stack.extend(node.items)
+    return frozenset(found)
 
 
 def nearby(declared: list[Declared], prefix: str) -> dict[str, Span | None]:

@@ -14,6 +14,7 @@ from interlock.diag.diagnostic import Bag, Mark
 from interlock.spec.book import Book
 from interlock.spec.conditions import declare_conditions, define_conditions
 from interlock.spec.equipment import declare_items, define_items, followers
+from interlock.spec.evaluate import parameter_value
 from interlock.spec.failures import declare_failures, define_failures
 from interlock.spec.fields import first_line, text_of, texts_of, words_of, wrong_type
 from interlock.spec.instances import expand
@@ -48,15 +49,7 @@ def build(root: Node, bag: Bag, file: str = "", digest: str = "") -> Spec | None
     _instance_names(book)
     _parameters(book)
     spec = _define(book, file, digest)
-    if not spec.rules and not spec.hazards and not any(sort in ("rule", "hazard") for sort, _ in book.claims.values()):
-        bag.add(
-            "nothing-to-check",
-            "the file has neither a rule nor a hazard, so there is nothing to check",
-            root.entries[0][0].span,
-            "no `rules`, no `hazards`",
-            "say what must never be: `rules: {R1: {never: rail is live and earth is earthed}}`",
-        )
-    book.flush()
+    book.flush(root)
     return spec if bag.empty else None
 
 
@@ -102,8 +95,6 @@ def _instance_names(book: Book) -> None:
 
 def _parameters(book: Book) -> None:
     """Look at every parameter once, used or not."""
-    from interlock.spec.evaluate import parameter_value
-
     for scope in book.root.all():
         for name, (node, home, span) in scope.parameters.items():
             parameter_value(name, node, home, span, scope, book)

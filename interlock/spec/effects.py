@@ -13,12 +13,13 @@ from interlock.logic.formula import Value
 from interlock.spec.book import Book
 from interlock.spec.equipment import peek
 from interlock.spec.evaluate import quantity_of
-from interlock.spec.fields import entries_of, first_line, text_of, texts_of, truth_of, wrong_type
+from interlock.spec.fields import entries_of, fields, first_line, text_of, texts_of, truth_of, wrong_type
 from interlock.spec.model import Effect, EffectKind
+from interlock.spec.moves import moves_of, tell_no_move
 from interlock.spec.nodes import Mapping, Node, Scalar
-from interlock.spec.resolve import command_id
 from interlock.spec.scopes import Declared, Scope
 from interlock.spec.states import state_of
+from interlock.spec.telling import command_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,18 +174,13 @@ def _ignores(place: _Place) -> list[Effect]:
 
 
 def _slow(place: _Place) -> list[Effect]:
-    from interlock.spec.failures import moves_of
-
     declared = place.target.declared
     assert declared is not None
     moves = moves_of(declared, place.book)
     found: list[Effect] = []
     for key, node in entries_of(place.book.bag, place.node, place.title()):
         if key.text not in moves:
-            place.book.unknown(
-                "unknown-move", f"{declared.id} {key.text}", f"item `{declared.id}` has no move `{key.text}`",
-                key.span, {name: span for name, (_, span) in moves.items()},
-            )  # fmt: skip
+            tell_no_move(declared, key.text, moves, key.span, place.book)
             continue
         takes = peek(moves[key.text][0], "takes")
         if takes is None or (isinstance(takes, Scalar) and takes.text == "nothing"):
@@ -224,8 +220,6 @@ def _reads(place: _Place) -> list[Effect]:
 
 def _messages(place: _Place) -> list[Effect]:
     if isinstance(place.node, Mapping):
-        from interlock.spec.fields import fields
-
         found = fields(place.book.bag, place.node, place.title(), place.key.span, required=("late",))
         if found is None or found["late"] is None:
             return []

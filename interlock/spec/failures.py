@@ -16,18 +16,19 @@ from interlock.spec.fields import (
     Fields,
     choice_of,
     fields,
-    first_line,
     named_entries,
     text_of,
     texts_of,
     words_of,
 )
 from interlock.spec.model import Failure, Trigger
+from interlock.spec.moves import move_named
 from interlock.spec.nodes import Node, Scalar
 from interlock.spec.quantities import COUNT, Quantity
-from interlock.spec.resolve import Resolver, command_id
+from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
 from interlock.spec.states import named
+from interlock.spec.telling import command_id
 from interlock.spec.uses import FAILING
 
 _STATED = ("rate", "probability", "source", "found", "words")
@@ -174,63 +175,6 @@ def target_of(scalar: Scalar | None, scope: Scope, book: Book) -> Target | None:
         {guess: known[guess]} if guess else {},
     )  # fmt: skip
     return None
-
-
-def move_named(
-    scalar: Scalar | None, scope: Scope, book: Book, kind: str = "unknown-move"
-) -> tuple[str, str, Node, Span] | None:
-    """A move of an item, written `ITEM MOVE`: the item's id, the move's name, node and place; told if there is none."""
-    if scalar is None:
-        return None
-    words = scalar.text.split()
-    if len(words) < 2:
-        book.bag.add(
-            "bad-move-name",
-            f"`{scalar.text}` does not name a move of an item",
-            first_line(scalar),
-            "not an item and a move",
-            "write the item, then the move: `feeder opens`",
-        )
-        return None
-    item = named(
-        " ".join(words[:-1]), scalar.written.part(0, len(scalar.text) - len(words[-1])), Sort.ITEM, scope, book
-    )
-    if item is None:
-        return None
-    moves = moves_of(item, book)
-    found = moves.get(words[-1])
-    if found is None:
-        known: dict[str, Span | None] = {name: span for name, (_, span) in moves.items()}
-        book.unknown(
-            kind,
-            f"{item.id} {words[-1]}",
-            f"item `{item.id}` has no move `{words[-1]}`",
-            scalar.written.part(len(scalar.text) - len(words[-1]), len(scalar.text)),
-            {},
-        )
-        guess = near(words[-1], known)
-        entry = book.unknowns[kind, f"{item.id} {words[-1]}"]
-        if guess:
-            entry.helps = (f"`{guess}` is defined at {known[guess]}; did you mean it?",)
-        elif known:
-            entry.helps = ("its moves: " + ", ".join(f"`{name}`" for name in known),)
-        return None
-    return item.id, words[-1], found[0], found[1]
-
-
-def moves_of(item: Declared, book: Book) -> dict[str, tuple[Node, Span]]:
-    """The moves of an item as written, by name."""
-    for scope in book.root.all():
-        section = scope.sections.get("equipment")
-        name = item.id[len(scope.prefix) + 1 :] if scope.prefix else item.id
-        if section is None or scope.id(name) != item.id:
-            continue
-        node = peek(section, name)
-        if node is None:
-            continue
-        moves = peek(node, "moves")
-        return {key.text: (entry, key.span) for key, entry in named_entries(book.bag, moves, "`moves`", "a move")}
-    return {}
 
 
 def _trigger(found: Fields, what: str, scope: Scope, book: Book) -> Trigger | None:

@@ -6,8 +6,9 @@ from hashlib import sha256
 from pathlib import Path
 
 from interlock.diag.diagnostic import Bag
-from interlock.diag.place import Sources
+from interlock.diag.place import Sources, Span
 from interlock.spec.build import build
+from interlock.spec.fields import first_line
 from interlock.spec.model import Spec
 from interlock.spec.read import read
 
@@ -21,6 +22,15 @@ def load_text(source: str | bytes, file: str) -> tuple[Spec | None, Bag, Sources
     root, text = read(source, file, bag)
     whole = source if isinstance(source, bytes) else source.encode("utf-8", "surrogatepass")
     spec = None if root is None else build(root, bag, file, sha256(whole).hexdigest())
+    if spec is not None and not spec.rules and not spec.hazards:
+        bag.add(
+            "nothing-to-check",
+            "the file has neither a rule nor a hazard, so there is nothing to check",
+            Span(file, 1, 1, 1, 2) if root is None else first_line(root),
+            "no `rules`, no `hazards`",
+            "say what must never be: `rules: {R1: {never: rail is live and earth is earthed}}`",
+        )
+        spec = None
     return spec, bag, Sources({file: text})
 
 

@@ -199,7 +199,7 @@ class _Tree:
                 f"`{event.tag}` is a YAML tag",
                 event,
                 "a tag",
-                "take it away; a text that begins with `!` belongs in quotes",
+                "write `not` for a negation; any other text that begins with `!` belongs in quotes",
             )
         if depth >= MAX_DEPTH:
             self._refuse(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from fractions import Fraction
 
 from interlock.diag.diagnostic import Mark
-from interlock.diag.near import near
 from interlock.diag.place import Span
 from interlock.logic.formula import (
     TRUE,
@@ -31,12 +30,13 @@ from interlock.logic.formula import (
 )
 from interlock.logic.parse import Start
 from interlock.logic.term import Apply, Name, Number, Quantified, Signed, Term, Truth
-from interlock.spec.book import Book, Footprint, nearby
+from interlock.spec.book import Book, Footprint
 from interlock.spec.domains import boolean, same_domain, show_value, value_in, whole
 from interlock.spec.evaluate import MAX_NESTED, parameter_value
 from interlock.spec.nodes import Scalar
 from interlock.spec.quantities import COUNT, Quantity
 from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
+from interlock.spec.telling import command_id, tell_no_state, tell_unknown
 from interlock.spec.uses import CONDITION, Use, plural
 
 
@@ -157,7 +157,7 @@ class Resolver:
         found = self.book.names.find(str(name), self.prefixes)
         if not found:
             if not quiet:
-                self._unknown(name)
+                tell_unknown(self.book, self.scope, name)
             return None
         if len(found) > 1:
             ids = [
@@ -214,32 +214,6 @@ class Resolver:
         if thing is Thing.ITEM and Thing.READING in self.use.allowed:
             helps = ["name a reading that shows it: " + self.use.because]
         self.book.bag.add("not-seen-here", headline, span, "not allowed here", *helps, also=also)
-
-    def _unknown(self, name: Name) -> None:
-        word = str(name)
-        names = self.book.names
-        for prefix in self.scope.prefixes():
-            if (f"{prefix} {word}" if prefix else word) in names.driven:
-                self.book.bag.add(
-                    "wrong-operand", f"`{word}` is a command", name.span, "not true or false", f"write `command {word}`"
-                )
-                return
-        owners = [
-            one.id
-            for entries in names.declared.values()
-            for one in entries
-            if one.sort in (Sort.ITEM, Sort.MEMORY) and one.values and word in one.values
-        ]
-        everything = [one for entries in names.declared.values() for one in entries]
-        candidates = nearby(everything, self.scope.prefix)
-        if len(name.words) == 1 and len(owners) == 1:
-            candidates = {}
-            self.book.unknown(
-                "unknown-name", word, f"nothing is called `{word}`; it is a state of `{owners[0]}`", name.span, {}
-            )
-            self.book.unknowns["unknown-name", word].helps = (f"write `{owners[0]} is {word}`",)
-            return
-        self.book.unknown("unknown-name", word, f"nothing is called `{word}`", name.span, _few(word, candidates))
 
     def _bare(self, name: Name) -> Formula:
         found = self._find(name, quiet=self._parameter(name, name.span, quiet=True) is not None)
@@ -518,69 +492,6 @@ class Resolver:
                 "not a state",
             )
         return None
-
-
-def tell_no_state(book: Book, declared: Declared, values: tuple[Value, ...], word: str, span: Span) -> None:
-    """Tell that a thing has no state of this name."""
-    id, bag = declared.id, book.bag
-    if declared.sort is Sort.LINK and word == "lost":
-        bag.add(
-            "link-never-lost",
-            f"link `{id}` has no watchdog, so it is never lost",
-            span,
-            "never",
-            "give the link `watchdog` and `when_lost`",
-            also=(Mark(declared.span, "the link"),),
-        )
-        return
-    if declared.sort is Sort.SEQUENCE:
-        kind, headline = "unknown-step", f"sequence `{id}` has no step `{word}`"
-    elif whole(values):
-        kind, headline = (
-            "unknown-state",
-            f"{declared.sort.value} `{id}` is never {word}: it goes from {values[0]} to {values[-1]}",
-        )
-    elif boolean(values) or declared.sort is Sort.CONDITION:
-        kind, headline = "unknown-state", f"{declared.sort.value} `{id}` is only `true` or `false`, not `{word}`"
-    else:
-        kind, headline = "unknown-state", f"{declared.sort.value} `{id}` has no state `{word}`"
-    shown = [show_value(value) for value in values]
-    guess = near(word, shown)
-    book.unknown(kind, f"{id} is {word}", headline, span, {})
-    owners = [
-        one.id
-        for entries in book.names.declared.values()
-        for one in entries
-        if one.sort is Sort.ITEM and one.values and word in one.values and one.id != id
-    ]
-    helps = [f"did you mean `{guess}`?"] if guess else []
-    if not guess and not whole(values) and len(shown) <= 12:
-        helps.append(f"`{id}` is " + " or ".join(f"`{value}`" for value in shown))
-    if not guess and owners:
-        helps.append(f"`{word}` is a state of `{owners[0]}`")
-    book.unknowns[kind, f"{id} is {word}"].helps = tuple(helps)
-
-
-def _few(word: str, candidates: dict[str, Span | None]) -> dict[str, Span | None]:
-    """The near candidate only: a list of all names helps nobody."""
-    guess = near(word, candidates)
-    return {} if guess is None else {guess: candidates[guess]}
-
-
-def command_id(book: Book, scope: Scope, name: str, span: Span) -> str | None:
-    """The id of a command read in `scope`: the innermost that a step drives, else the common one (told, if there is
-    logic but no step drives it)."""
-    for prefix in scope.prefixes():
-        id = f"{prefix} {name}" if prefix else name
-        if id in book.names.driven:
-            book.commands.setdefault(id)
-            return id
-    if any(one.sort is Sort.SEQUENCE for entries in book.names.declared.values() for one in entries):
-        candidates: dict[str, Span | None] = dict(book.names.driven)
-        book.unknown("unknown-command", name, f"no step drives the command `{name}`", span, _few(name, candidates))
-        return None
-    book.commands.setdefault(name)
-    return name
 
 
 def values_of(book: Book, declared: Declared) -> tuple[Value, ...] | None:

@@ -10,7 +10,6 @@ from interlock.logic.formula import TRUE, Formula
 from interlock.spec.book import Book
 from interlock.spec.equipment import peek, same
 from interlock.spec.evaluate import quantity_of, window_of
-from interlock.spec.failures import move_named
 from interlock.spec.fields import (
     Fields,
     choice_of,
@@ -23,6 +22,7 @@ from interlock.spec.fields import (
     words_of,
 )
 from interlock.spec.model import Assumption, Hazard, Rule, RuleKind, Window
+from interlock.spec.moves import move_named
 from interlock.spec.nodes import Mapping, Node, Scalar
 from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import Scope, Sort

@@ -186,18 +186,11 @@ class _Logic:
         if scalar.text in self.steps:
             return scalar.text
         known: dict[str, Span | None] = dict(self.steps)
-        self.book.unknown(
-            "unknown-step",
-            f"{self.id} is {scalar.text}",
-            f"{self.what} has no step `{scalar.text}`",
-            scalar.span,
-            {},
-        )
         guess = near(scalar.text, known)
         listed = ", ".join(f"`{name}`" for name in known)
-        self.book.unknowns["unknown-step", f"{self.id} is {scalar.text}"].helps = (
-            f"`{guess}` is defined at {known[guess]}; did you mean it?" if guess else f"its steps: {listed}",
-        )
+        cure = f"`{guess}` is defined at {known[guess]}; did you mean it?" if guess else f"its steps: {listed}"
+        told = f"{self.what} has no step `{scalar.text}`"
+        self.book.unknown("unknown-step", f"{self.id} is {scalar.text}", told, scalar.span, helps=(cure,))
         return None
 
     def _timeout(self, key: Scalar, node: Node) -> StepChange | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from interlock.diag.diagnostic import Mark
 from interlock.diag.near import near
-from interlock.logic.formula import Formula, Ref, Value
+from interlock.logic.formula import TRUE, Formula, Ref, Value
 from interlock.spec.book import Book, SignalSource
 from interlock.spec.equipment import declare, peek
 from interlock.spec.evaluate import window_of
@@ -96,8 +96,6 @@ def _signal(
     shown: Formula | Ref | None = shown_by(book, declared.id)
     values = values_of(book, declared)
     words = words_of(book.bag, found["words"], f"`words` of {what}")
-    from interlock.logic.formula import TRUE
-
     return Signal(
         declared.id,
         values or (False, True),

@@ -8,8 +8,9 @@ from interlock.spec.book import Book
 from interlock.spec.domains import value_in
 from interlock.spec.fields import texts_of
 from interlock.spec.nodes import Node, Scalar
-from interlock.spec.resolve import tell_no_state, values_of
+from interlock.spec.resolve import values_of
 from interlock.spec.scopes import Declared, Scope, Sort
+from interlock.spec.telling import tell_no_state
 
 _KINDS = {
     Sort.ITEM: "unknown-item",
