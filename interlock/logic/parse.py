@@ -234,7 +234,7 @@ class Builder:
         exponent = re.search(r"[eE]([+-]?\d+)$", token.text)
         if len(token.text) > 30 or (exponent and abs(int(exponent.group(1))) > 30):
             raise Mistake(
-                "number-too-long", "the number is longer than any that is measured", self._at(token), "too long"
+                "number-out-of-range", "no quantity of this world has such a number", self._at(token), "too long"
             )
         return Fraction(token.text)
 

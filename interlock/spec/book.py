@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from interlock.diag.diagnostic import Bag, Mark
@@ -43,12 +44,15 @@ class SignalSource:
 class Book:
     """State of one build.
 
+    `show`, `read_condition`: how a signal or condition is read, handed in so that looking up can do it on demand.
     `pending`: conditions as written; `conditions`, `footprints`: those resolved. `sources`: what signals show, as
     written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards, rules.
     """
 
     bag: Bag
     root: Scope
+    show: Callable[[Book, SignalSource], Formula | Ref | None]
+    read_condition: Callable[[Book, Scalar, Scope], tuple[Formula, Footprint]]
     names: Names = field(default_factory=Names)
     unknowns: dict[tuple[str, str], _Unknown] = field(default_factory=dict)
     commands: dict[str, None] = field(default_factory=dict)

@@ -20,6 +20,7 @@ from interlock.spec.fields import first_line, text_of, texts_of, words_of, wrong
 from interlock.spec.instances import expand
 from interlock.spec.model import Spec
 from interlock.spec.nodes import Mapping, Node
+from interlock.spec.resolve import read_condition, show
 from interlock.spec.rules import declare_rules, define_assumptions, define_hazards, define_rules
 from interlock.spec.scopes import Scope, Sort
 from interlock.spec.sequences import declare_logic, define_logic
@@ -38,7 +39,7 @@ def build(root: Node, bag: Bag, file: str = "", digest: str = "") -> Spec | None
     if not isinstance(root, Mapping):
         wrong_type(bag, root, "the file", "a mapping of keys", "begin with `format: interlock/1`")
         return None
-    book = Book(bag, Scope("", None, {}, first_line(root)))
+    book = Book(bag, Scope("", None, {}, first_line(root)), show, read_condition)
     if not _format(root, bag) or expand(root, book) is None:
         return None
     for declare in (

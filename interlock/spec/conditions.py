@@ -7,7 +7,7 @@ from interlock.logic.formula import TRUE, Formula
 from interlock.spec.book import Book
 from interlock.spec.equipment import declare
 from interlock.spec.fields import named_entries, text_of
-from interlock.spec.resolve import footprint_of
+from interlock.spec.lookup import footprint_of
 from interlock.spec.scopes import Declared, Scope, Sort
 
 

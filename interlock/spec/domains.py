@@ -114,7 +114,7 @@ def _sensible(n: int, what: str, span: Span, book: Book) -> bool:
     if n <= MAX_VALUES:
         return True
     book.bag.add(
-        "too-many-states",
+        "too-large",
         f"{what} has {n} states, more than {MAX_VALUES}",
         span,
         "too many",

@@ -116,7 +116,7 @@ def _value(quantity: Quantity | None) -> Fraction | None:
 
 def _members(found: Fields, what: str, scope: Scope, book: Book) -> tuple[str, ...]:
     members: dict[str, Span] = {}
-    for scalar in texts_of(book.bag, found["common_cause"], f"`common_cause` of {what}"):
+    for scalar in texts_of(book.bag, found["common_cause"], f"`common_cause` of {what}", some=True):
         name = " ".join(scalar.text.split())
         declared = named(name, scalar.span, Sort.FAILURE, scope, book)
         if declared is None:

@@ -146,11 +146,13 @@ def words_of(bag: Bag, node: Node | None, what: str) -> str:
     return "" if scalar is None else " ".join(scalar.text.split())
 
 
-def texts_of(bag: Bag, node: Node | None, what: str) -> list[Scalar]:
-    """One text or a list of texts, as scalars; what is not text is told."""
+def texts_of(bag: Bag, node: Node | None, what: str, *, some: bool = False) -> list[Scalar]:
+    """One text or a list of texts, as scalars; what is not text is told. `some`: an empty list is told too."""
     if node is None:
         return []
     if isinstance(node, Listing):
+        if some and not node.items:
+            bag.add("empty-list", f"{what} names nothing", first_line(node), "empty", "name at least one")
         found = (text_of(bag, item, f"each entry of {what}") for item in node.items)
         return [scalar for scalar in found if scalar is not None]
     scalar = text_of(bag, node, what)

@@ -115,7 +115,7 @@ class Parts:
         self.n_instances += len(heads)
         if self.n_instances > MAX_INSTANCES:
             bag.add(
-                "too-many-instances",
+                "too-large",
                 f"the file has more than {MAX_INSTANCES} instances of parts",
                 key.span,
                 "too many here",
@@ -160,7 +160,7 @@ class Parts:
             count = count_of(bag, found["count"], f"`count` of {what}", 1, MAX_INSTANCES)
             return [(f"{name} {i}", key.span) for i in range(1, (count or 0) + 1)]
         heads: dict[str, Span] = {}
-        for scalar in texts_of(bag, found["named"], f"`named` of {what}"):
+        for scalar in texts_of(bag, found["named"], f"`named` of {what}", some=True):
             if not check_name(bag, scalar, "an instance"):
                 continue
             if scalar.text in heads:

@@ -19,7 +19,7 @@ def move_named(scalar: Scalar | None, scope: Scope, book: Book) -> tuple[str, st
     words = scalar.text.split()
     if len(words) < 2:
         book.bag.add(
-            "bad-move-name",
+            "unknown-move",
             f"`{scalar.text}` does not name a move of an item",
             first_line(scalar),
             "not an item and a move",

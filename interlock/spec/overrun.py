@@ -26,13 +26,11 @@ from interlock.logic.formula import (
     Sum,
     Thing,
     Value,
-    operands_of,
-    refs_of,
 )
 from interlock.spec.book import Book
 from interlock.spec.domains import show_value
+from interlock.spec.lookup import refs_in, values_of
 from interlock.spec.model import Sequence, SetTo, StepChange
-from interlock.spec.resolve import values_of
 
 MAX_TRIED = 20_000
 """How many combinations of values are tried for one assignment; with more, the permissives are left out of account."""
@@ -55,7 +53,9 @@ def _check(sequence: Sequence, change: StepChange, set_to: SetTo, total: Sum, bo
     guards = [permissive.condition for permissive in change.permissives]
     own = {Ref(Thing.MEMORY, one.id) for one in sequence.memories}
     summed = list(dict.fromkeys(ref for _, ref in total.parts))
-    asked = list(dict.fromkeys([*summed, *(ref for guard in guards for ref in _refs(guard, book) if ref in own)]))
+    asked = list(
+        dict.fromkeys([*summed, *(ref for guard in guards for ref in refs_in(guard, book.conditions) if ref in own)])
+    )
     domains = {ref: _values(ref, book) for ref in asked}
     if prod(len(domain) for domain in domains.values()) > MAX_TRIED:
         asked, guards = summed, []
@@ -66,8 +66,8 @@ def _check(sequence: Sequence, change: StepChange, set_to: SetTo, total: Sum, bo
         result = total.constant + sum(sign * int(known[ref]) for sign, ref in total.parts)
         if result in memory.values:
             continue
-        guarding = {ref: value for ref, value in known.items() if ref in own}
-        if all(_true(guard, guarding, book) is not False for guard in guards):
+        sure = {ref: value for ref, value in known.items() if ref in own}
+        if all(_true(guard, sure, book) is not False for guard in guards):
             _tell(change, set_to, result, {ref: known[ref] for ref in summed}, memory.values, book)
             return
 
@@ -93,20 +93,6 @@ def _values(ref: Ref, book: Book) -> tuple[Value, ...]:
     owner = book.names.owners.get(ref)
     values = None if owner is None else values_of(book, owner)
     return () if values is None else values
-
-
-def _refs(formula: Formula, book: Book) -> set[Ref]:
-    """The things a formula reads, conditions opened."""
-    found: set[Ref] = set()
-    stack, opened = [formula], set()
-    while stack:
-        node = stack.pop()
-        if isinstance(node, Condition) and node.id not in opened:
-            opened.add(node.id)
-            stack.append(book.conditions.get(node.id, Const(True)))
-        found.update(refs_of(node))
-        stack.extend(operands_of(node))
-    return found
 
 
 def _true(formula: Formula, known: Known, book: Book) -> bool | None:

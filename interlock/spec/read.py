@@ -22,7 +22,11 @@ MAX_DEPTH = 40
 MAX_NODES = 100_000
 MAX_SCALAR = 10_000
 
-_STRANGE = re.compile("[^\t\n\r\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\u2028\u2029\ufeff]|\r(?!\n)")
+_STRANGE = re.compile(
+    "[^\t\n\r\x20-\x7e\xa1-\xac\xae-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"  # controls, no-break space
+    "|[\u200b-\u200f\u2028-\u202f\u2060-\u206f\ufeff]"  # signs without width or that change the direction
+    "|\r(?!\n)"
+)
 
 
 class _Stop(Exception):
@@ -49,7 +53,7 @@ def _decode(source: str | bytes, file: str, bag: Bag) -> str | None:
     start = Span(file, 1, 1, 1, 2)
     if len(source) > MAX_BYTES:
         bag.add(
-            "file-too-large",
+            "too-large",
             f"the file is larger than {MAX_BYTES >> 20} MiB",
             start,
             "too large",
@@ -82,10 +86,10 @@ def _plain(text: str, file: str, bag: Bag) -> bool:
         code = f"U+{ord(found.group()):04X}"
         bag.add(
             "strange-character",
-            f"the file has an invisible or forbidden character, {code}",
+            f"there is a character that cannot be seen, {code}",
             Span(file, line, column, line, column + 1),
             "here",
-            "delete the character; lines end with LF or CR LF",
+            "write an ordinary space" if found.group() in "\xa0\u202f" else "delete the character",
         )
         return False
     tab = re.search(r"^ *\t[ \t]*(?=\S)", text, re.M)
@@ -211,7 +215,7 @@ class _Tree:
             )
         if self.n_nodes > MAX_NODES:
             self._refuse(
-                "file-too-large",
+                "too-large",
                 f"the file has more than {MAX_NODES} pieces",
                 event,
                 "too many",
@@ -220,7 +224,7 @@ class _Tree:
         if isinstance(event, yaml.ScalarEvent):
             if len(event.value) > MAX_SCALAR:
                 self._refuse(
-                    "text-too-long",
+                    "too-large",
                     f"a text is longer than {MAX_SCALAR} characters",
                     event,
                     "too long",

@@ -30,26 +30,17 @@ from interlock.logic.formula import (
 )
 from interlock.logic.parse import Start
 from interlock.logic.term import Apply, Name, Number, Quantified, Signed, Term, Truth
-from interlock.spec.book import Book, Footprint
+from interlock.spec.book import Book, Footprint, SignalSource
 from interlock.spec.domains import boolean, same_domain, show_value, value_in, whole
-from interlock.spec.evaluate import MAX_NESTED, parameter_value
+from interlock.spec.lookup import Lookup, values_of
 from interlock.spec.nodes import Scalar
-from interlock.spec.quantities import COUNT, Quantity
 from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
-from interlock.spec.telling import command_id, tell_no_state, tell_unknown
-from interlock.spec.uses import CONDITION, Use, plural
+from interlock.spec.telling import command_id, tell_no_state
+from interlock.spec.uses import CONDITION
 
 
-class Resolver:
+class Resolver(Lookup):
     """Reads the expressions of one place: a scope, perhaps a sequence in it, and a use."""
-
-    def __init__(self, book: Book, scope: Scope, use: Use, sequence: str | None = None) -> None:
-        self.book = book
-        self.scope = scope
-        self.use = use
-        self.prefixes = scope.prefixes() if sequence is None else (sequence, *scope.prefixes())
-        self.things: dict[Thing, tuple[str, Span]] = {}
-        self.event: Span | None = None
 
     def _inside(self, child: Scope) -> Resolver:
         inner = Resolver(self.book, child, self.use)
@@ -78,10 +69,6 @@ class Resolver:
         if isinstance(term, Number):
             return self._not_boolean(term.span, f"`{term.text}` is a number, not something that is true or false")
         raise AssertionError(term)
-
-    def _not_boolean(self, span: Span, headline: str, *helps: str) -> Formula:
-        self.book.bag.add("wrong-operand", headline, span, "not true or false", *helps)
-        return TRUE
 
     def _apply(self, term: Apply) -> Formula:
         operator = term.operator
@@ -148,72 +135,18 @@ class Resolver:
     def _limit(self, term: Term | None) -> int | None:
         assert term is not None
         found = self._sum(term)
-        return found.constant if found is not None and not found.parts else None
-
-    # --- names ---
-
-    def _find(self, name: Name, *, quiet: bool = False) -> Declared | None:
-        """What a name stands for; told if nothing or several things."""
-        found = self.book.names.find(str(name), self.prefixes)
-        if not found:
-            if not quiet:
-                tell_unknown(self.book, self.scope, name)
+        if found is None:
             return None
-        if len(found) > 1:
-            ids = [
-                f"`{one.ref.id} is {one.step}`" if one.sort is Sort.STEP else f"the {one.sort.value} `{one.id}`"
-                for one in found
-            ]
-            if not quiet:
-                self.book.bag.add(
-                    "ambiguous-name",
-                    f"`{name}` can mean several things: " + " or ".join(ids),
-                    name.span,
-                    "which one?",
-                    "write the step with its sequence, as in `ground is charging`, or give one another name",
-                    also=tuple(Mark(one.span, f"the {one.sort.value}") for one in found),
-                )
+        if found.parts:
+            self.book.bag.add(
+                "not-a-number",
+                f"how many at most must be a fixed number, and `{term}` changes",
+                term.span,
+                "not fixed",
+                "write a number, or a parameter that is one",
+            )
             return None
-        if found[0].sort is Sort.COMMON_CAUSE:
-            if not quiet:
-                self._not_boolean(
-                    name.span,
-                    f"`{name}` is a common cause, which is not itself present or absent",
-                    "name the failures it causes",
-                )
-            return None
-        self._note(found[0], name)
-        return found[0]
-
-    def _note(self, declared: Declared, name: Name) -> None:
-        if declared.sort is Sort.CONDITION:
-            footprint = footprint_of(self.book, declared.id)
-            for thing, (example, place) in footprint.things.items():
-                self._touch(thing, str(name), name.span, Mark(place, f"`{example}` here"))
-            if footprint.event is not None:
-                self.event = self.event or name.span
-                if not self.use.events:
-                    self.book.bag.add(
-                        "event-not-here",
-                        f"{self.use.where} cannot speak of an event, as condition `{name}` does",
-                        name.span,
-                        "only in rules and hazards",
-                        also=(Mark(footprint.event, "the event"),),
-                    )
-        else:
-            self._touch(declared.ref.thing, str(name), name.span, None)
-
-    def _touch(self, thing: Thing, name: str, span: Span, through: Mark | None) -> None:
-        self.things.setdefault(thing, (name, span))
-        if thing in self.use.allowed:
-            return
-        also = () if through is None else (through,)
-        via = "" if through is None else f", as condition `{name}` does"
-        headline = f"{self.use.where} cannot speak of {plural(thing)}{via}"
-        helps = [f"it may speak of {self.use.listed()}: {self.use.because}"]
-        if thing is Thing.ITEM and Thing.READING in self.use.allowed:
-            helps = ["name a reading that shows it: " + self.use.because]
-        self.book.bag.add("not-seen-here", headline, span, "not allowed here", *helps, also=also)
+        return found.constant
 
     def _bare(self, name: Name) -> Formula:
         found = self._find(name, quiet=self._parameter(name, name.span, quiet=True) is not None)
@@ -253,20 +186,6 @@ class Resolver:
         """The id of the command called `name` here; told if no step drives it though there is logic."""
         return command_id(self.book, self.scope, name, span)
 
-    def _parameter(self, name: Name, span: Span, *, quiet: bool = False) -> int | None:
-        """The whole number that a parameter stands for; None if it is none."""
-        word = str(name)
-        for scope in self.scope.chain():
-            if word in scope.parameters:
-                node, home, place = scope.parameters[word]
-                value = parameter_value(word, node, home, place, scope, self.book)
-                if isinstance(value, Quantity) and value.measures == COUNT and value.value.denominator == 1:
-                    return int(value.value)
-                if value is not None and not quiet:
-                    self.book.bag.add("wrong-operand", f"parameter `{word}` is not a whole number", span, "not one")
-                return 0 if quiet else None
-        return None
-
     # --- comparisons ---
 
     def _thing(self, term: Term, operator: str) -> tuple[Declared, tuple[Value, ...]] | None:
@@ -279,7 +198,7 @@ class Resolver:
                 return found, BOOLEAN
             if found.sort is Sort.STEP:
                 self.book.bag.add(
-                    "wrong-operand",
+                    "not-comparable",
                     f"step `{term}` has no states",
                     term.span,
                     "a step",
@@ -289,7 +208,7 @@ class Resolver:
             values = values_of(self.book, found)
             return None if values is None else (found, values)
         self.book.bag.add(
-            "wrong-operand",
+            "not-comparable",
             f"`{operator}` needs the name of a thing on its left",
             term.span,
             "not a name",
@@ -309,7 +228,7 @@ class Resolver:
         word = right.text if isinstance(right, Number) else str(right) if isinstance(right, Name) else None
         if word is None:
             self.book.bag.add(
-                "wrong-operand",
+                "not-comparable",
                 f"`{term.operator}` needs a state or the name of a thing on its right",
                 right.span,
                 "not a name",
@@ -329,7 +248,7 @@ class Resolver:
                 return TRUE
             if declared.sort is Sort.CONDITION or not same_domain(values, others):
                 self.book.bag.add(
-                    "wrong-operand",
+                    "not-comparable",
                     f"`{left}` and `{right}` do not have the same states",
                     term.span,
                     "cannot be compared",
@@ -356,7 +275,7 @@ class Resolver:
             elif isinstance(operand, Name):
                 word = str(operand)
             else:
-                self.book.bag.add("wrong-operand", "a list in braces holds states only", operand.span, "not a state")
+                self.book.bag.add("not-comparable", "a list in braces holds states only", operand.span, "not a state")
                 continue
             value = value_in(word, values)
             if value is None:
@@ -405,7 +324,7 @@ class Resolver:
         """A thing of whole numbers, or a parameter's number."""
         if not isinstance(term, Name):
             self.book.bag.add(
-                "wrong-operand",
+                "not-a-number",
                 "`=`, `<` and `<=` compare whole numbers",
                 term.span,
                 "not a number",
@@ -426,7 +345,7 @@ class Resolver:
             return None
         if not whole(values):
             self.book.bag.add(
-                "wrong-operand",
+                "not-a-number",
                 f"{declared.sort.value} `{term}` is not a whole number",
                 term.span,
                 "not a number",
@@ -473,7 +392,7 @@ class Resolver:
                 return declared.ref
             if others is not None and not (whole(values) and whole(others)):
                 self.book.bag.add(
-                    "wrong-operand",
+                    "not-comparable",
                     f"`{term}` has states that memory `{memory.id}` does not have",
                     term.span,
                     "cannot be copied",
@@ -486,7 +405,7 @@ class Resolver:
             self._no_state(memory, values, scalar.text, term.span)
         else:
             self.book.bag.add(
-                "wrong-operand",
+                "not-comparable",
                 f"memory `{memory.id}` can be set to one of its states or to a copy of another thing",
                 term.span,
                 "not a state",
@@ -494,60 +413,13 @@ class Resolver:
         return None
 
 
-def values_of(book: Book, declared: Declared) -> tuple[Value, ...] | None:
-    """The domain of a declared thing; readings and link values take it from what they show. None: not known, because of
-    a mistake told elsewhere."""
-    if declared.sort not in (Sort.READING, Sort.CARRIED):
-        return declared.values
-    shown = shown_by(book, declared.id)
-    if shown is None:
-        return None
-    if isinstance(shown, Ref):
-        owner = book.names.owners.get(shown)
-        return None if owner is None else values_of(book, owner)
-    return BOOLEAN
+def show(book: Book, source: SignalSource) -> Formula | Ref | None:
+    """What a signal shows, read where it was written."""
+    return Resolver(book, source.scope, source.use).shown(source.scalar)
 
 
-def shown_by(book: Book, id: str) -> Formula | Ref | None:
-    """What the reading or link value shows, resolved once."""
-    if id not in book.shown:
-        source = book.sources.get(id)
-        book.shown[id] = None
-        if source is not None:
-            book.shown[id] = Resolver(book, source.scope, source.use).shown(source.scalar)
-    return book.shown[id]
-
-
-def footprint_of(book: Book, id: str) -> Footprint:
-    """What a condition speaks of; resolves the condition if that was not done yet. A circle is told."""
-    if id in book.footprints:
-        return book.footprints[id]
-    nothing = Footprint({}, None)
-    source = book.pending.get(id)
-    if source is None:
-        return nothing
-    scalar, scope = source
-    if id in book.opening:
-        chain = [*book.opening[book.opening.index(id) :], id]
-        book.bag.add(
-            "circular-condition",
-            f"condition `{id}` is defined through itself: " + " -> ".join(f"`{one}`" for one in chain),
-            scalar.span,
-            "part of a circle",
-            "say one of them without the others",
-        )
-        return nothing
-    if len(book.opening) >= MAX_NESTED:
-        book.bag.add(
-            "too-deep", f"more than {MAX_NESTED} conditions are defined through one another", scalar.span, "here"
-        )
-        return nothing
-    book.opening.append(id)
-    try:
-        resolver = Resolver(book, scope, CONDITION)
-        book.conditions[id] = resolver.read(scalar)
-        found = Footprint(dict(resolver.things), resolver.event)
-    finally:
-        book.opening.pop()
-    book.footprints[id] = found
-    return found
+def read_condition(book: Book, scalar: Scalar, scope: Scope) -> tuple[Formula, Footprint]:
+    """A condition, and what it speaks of."""
+    resolver = Resolver(book, scope, CONDITION)
+    formula = resolver.read(scalar)
+    return formula, Footprint(dict(resolver.things), resolver.event)

@@ -56,7 +56,7 @@ def define_assumptions(scope: Scope, book: Book) -> list[Assumption]:
         )
         if found is None:
             continue
-        names = texts_of(bag, found["strengthens"], f"`strengthens` of {what}")
+        names = texts_of(bag, found["strengthens"], f"`strengthens` of {what}", some=True)
         ids = [id for scalar in names if (id := _strengthened(scalar, what, scope, book)) is not None]
         condition = Resolver(book, scope, ASSUMING).read(text_of(bag, found["with"], f"`with` of {what}"))
         words = words_of(bag, found["words"], f"`words` of {what}")

@@ -247,7 +247,7 @@ class _Logic:
             entry = fields(self.bag, node, what, key.span, required=("from", "to", asks), optional=("sets", "words"))
             if entry is None:
                 continue
-            sources = texts_of(self.bag, entry["from"], f"`from` of {what}")
+            sources = texts_of(self.bag, entry["from"], f"`from` of {what}", some=True)
             steps = [step for scalar in sources if (step := self.step(scalar)) is not None]
             to = self._to(entry, sources if kind is ChangeKind.TRIP else [], word, what)
             permissives = self._needs(entry, what) if kind is ChangeKind.MOVE else self._when(entry, what)

@@ -18,9 +18,9 @@ from interlock.spec.fields import (
     text_of,
     words_of,
 )
+from interlock.spec.lookup import shown_by, values_of
 from interlock.spec.model import Link, Signal, Window
 from interlock.spec.nodes import Mapping, Node, Scalar
-from interlock.spec.resolve import shown_by, values_of
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.states import named, state_of
 from interlock.spec.uses import CARRYING, SHOWN

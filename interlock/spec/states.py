@@ -7,8 +7,8 @@ from interlock.logic.formula import Value
 from interlock.spec.book import Book
 from interlock.spec.domains import value_in
 from interlock.spec.fields import texts_of
+from interlock.spec.lookup import values_of
 from interlock.spec.nodes import Node, Scalar
-from interlock.spec.resolve import values_of
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.telling import tell_no_state
 
@@ -37,7 +37,7 @@ def state_of(scalar: Scalar | None, declared: Declared | None, book: Book) -> Va
 
 def states_of(node: Node | None, what: str, declared: Declared, book: Book) -> tuple[Value, ...]:
     """One state or a list of states."""
-    found = [state_of(scalar, declared, book) for scalar in texts_of(book.bag, node, what)]
+    found = [state_of(scalar, declared, book) for scalar in texts_of(book.bag, node, what, some=True)]
     return tuple(dict.fromkeys(value for value in found if value is not None))
 
 
