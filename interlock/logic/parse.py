@@ -234,7 +234,11 @@ class Builder:
         exponent = re.search(r"[eE]([+-]?\d+)$", token.text)
         if len(token.text) > 30 or (exponent and abs(int(exponent.group(1))) > 30):
             raise Mistake(
-                "number-out-of-range", "no quantity of this world has such a number", self._at(token), "too long"
+                "number-out-of-range",
+                "no quantity of this world has such a number",
+                self._at(token),
+                "too long",
+                "write it with fewer digits, in a unit that suits it",
             )
         return Fraction(token.text)
 

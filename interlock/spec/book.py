@@ -67,6 +67,7 @@ class Book:
     claims: dict[str, tuple[str, Span]] = field(default_factory=dict)
     shown: dict[str, Formula | Ref | None] = field(default_factory=dict)
     opening_parameters: list[tuple[int, str]] = field(default_factory=list)
+    circles: set[tuple[int, str]] = field(default_factory=set)
 
     def unknown(
         self,
@@ -112,7 +113,8 @@ class Book:
                 continue
             first, *others = sorted(entry.places)
             also = tuple(Mark(span, "and here") for span in others[:9])
-            self.bag.add(kind, entry.headline, first, "not defined", *entry.helps, also=also)
+            words = "not a unit" if kind == "unknown-unit" else "not defined"
+            self.bag.add(kind, entry.headline, first, words, *entry.helps, also=also)
 
     def term(self, scalar: Scalar, start: Start) -> Term | None:
         """The term of a scalar, parsed once however many instances read it."""

@@ -51,6 +51,7 @@ def declare(one: Declared, book: Book) -> None:
     others = [other for other in book.names.declared.get(one.id, ()) if other.sort is not Sort.STEP]
     if others:
         same(one.sort.value, one.id, one.span, others[0].sort.value, others[0].span, book)
+        others[0].broken = True
         return
     book.names.add(one)
 

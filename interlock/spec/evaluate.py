@@ -50,13 +50,9 @@ def _number(term: Number, book: Book) -> Quantity | None:
     known = UNITS.get(term.unit)
     if known is None:
         guess = SPELLINGS.get(term.unit) or near(term.unit, UNITS)
-        book.bag.add(
-            "unknown-unit",
-            f"`{term.unit}` is not a unit",
-            term.unit_span or term.span,
-            "not a unit",
-            f"write `{guess}`" if guess else "the units: " + " ".join(UNITS),
-        )
+        cure = f"write `{guess}`" if guess else "the units: " + " ".join(UNITS)
+        told = f"`{term.unit}` is not a unit"
+        book.unknown("unknown-unit", term.unit, told, term.unit_span or term.span, helps=(cure,))
         return None
     return Quantity(term.value * known[1], known[0], term.span)
 
@@ -85,15 +81,17 @@ def parameter_value(
     """The value of a parameter of `owner`, whose text is read in `home`."""
     key = (id(owner), name)
     if key in book.opening_parameters:
-        chain = [entry[1] for entry in book.opening_parameters[book.opening_parameters.index(key) :]]
-        circle = " -> ".join(f"`{one}`" for one in [*chain, name])
-        book.bag.add(
-            "circular-parameter",
-            f"parameter `{name}` is computed from itself: {circle}" if chain else "",
-            span,
-            "part of a circle",
-            "give one of them a value that does not need the others",
-        )
+        chain = book.opening_parameters[book.opening_parameters.index(key) :]
+        if book.circles.isdisjoint(chain):
+            circle = " -> ".join(f"`{one}`" for one in [*(entry[1] for entry in chain), name])
+            book.bag.add(
+                "circular-parameter",
+                f"parameter `{name}` is computed from itself: {circle}",
+                span,
+                "part of a circle",
+                "give one of them a value that does not need the others",
+            )
+        book.circles.update(chain)
         return None
     if len(book.opening_parameters) >= MAX_NESTED:
         book.bag.add("too-deep", f"more than {MAX_NESTED} parameters are computed from one another", span, "here")
@@ -114,14 +112,14 @@ def parameter_value(
 def _side(term: Term, scope: Scope, book: Book) -> Quantity | None:
     value = evaluate(term, scope, book)
     if isinstance(value, Range):
+        told = f"parameter `{term}`" if isinstance(term, Name) else "this"
+        latest = value.latest or value.earliest
         book.bag.add(
             "wrong-window",
-            f"`{term}` is a window, and one quantity belongs here"
-            if isinstance(term, Name)
-            else "this is a window, and one quantity belongs here",
+            f"{told} is a window, and one quantity belongs here",
             term.span,
             "a window",
-            "use a parameter with a single value",
+            f"write a single quantity, such as `{show_quantity(latest)}`",
         )
         return None
     return value
@@ -206,7 +204,8 @@ def quantity_of(node: Node | None, what: str, measures: str, scope: Scope, book:
     if value is None or not _measures(value, measures, what, book):
         return None
     if value.value < 0:
-        book.bag.add("negative-quantity", f"{what} is negative", value.span, show_quantity(value))
+        cure = "it must be zero or more: look at the parameters it is computed from"
+        book.bag.add("negative-quantity", f"{what} is negative", value.span, show_quantity(value), cure)
         return None
     return value
 
@@ -259,7 +258,8 @@ def possible(window: Window, what: str, span: Span, book: Book) -> bool:
     """Whether there is a time in the window; told if not."""
     if window.earliest_s < 0 or (window.latest_s is not None and window.latest_s < 0):
         negative = window.earliest_s if window.earliest_s < 0 else window.latest_s or Fraction(0)
-        book.bag.add("impossible-window", f"{what} lies before zero", span, show_time(negative))
+        cure = "a time counts from the moment a thing became possible: look at the parameters it is computed from"
+        book.bag.add("impossible-window", f"{what} lies before zero", span, show_time(negative), cure)
         return False
     if window.latest_s is None:
         return True

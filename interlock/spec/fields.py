@@ -33,7 +33,7 @@ def first_line(node: Node) -> Span:
 
 def wrong_type(bag: Bag, node: Node, what: str, wanted: str, *helps: str) -> None:
     """Tell that a node is of another sort than is needed."""
-    bag.add("wrong-type", f"{what} must be {wanted}, not {sort_of(node)}", first_line(node), "not that", *helps)
+    bag.add("wrong-type", f"{what} must be {wanted}, not {sort_of(node)}", first_line(node), sort_of(node), *helps)
 
 
 class Fields:
@@ -126,8 +126,25 @@ def fields(
 
 def _missing(bag: Bag, what: str, missing: list[str], at: Span) -> None:
     keys = " and ".join(f"`{key}`" for key in missing)
-    example = missing[0]
-    bag.add("missing-key", f"{what} lacks {keys}", at, "not complete", f"add `{example}: ...`")
+    example = _EXAMPLES.get(missing[0], f"`{missing[0]}: ...`")
+    bag.add("missing-key", f"{what} lacks {keys}", at, "not complete", f"add {example}")
+
+
+_EXAMPLES = {
+    "format": "`format: interlock/1`",
+    "states": "`states: [open, closed]`, or a range such as `states: 0 .. 3`",
+    "shows": "what it shows: `shows: ITEM is STATE`, or an item",
+    "steps": "`steps: {NAME: {start: true}}`",
+    "needs": "`needs: {NAME: EXPRESSION}`, or `needs: {}` if nothing is needed",
+    "when": "`when: EXPRESSION`",
+    "carries": "`carries: {NAME: EXPRESSION}`",
+    "of": "what fails: `of: ITEM`, a reading, a link, a sequence, or `of: command NAME`",
+    "effect": "what it does, as in `effect: {stays: closed}`",
+    "happens": "`happens: EXPRESSION` over equipment",
+    "within": "`within: 300 ms`",
+    "lasts": "`lasts: 0 s .. 210 s`",
+    "after": "`after: 5 s .. 6 s`",
+}
 
 
 def text_of(bag: Bag, node: Node | None, what: str) -> Scalar | None:
@@ -166,7 +183,8 @@ def truth_of(bag: Bag, node: Node | None, what: str, default: bool) -> bool:
     if isinstance(node, Scalar) and node.text in ("true", "false"):
         return node.text == "true"
     if isinstance(node, Scalar) and not node.empty:
-        bag.add("wrong-type", f"{what} must be `true` or `false`, not `{node.text}`", first_line(node), "not that")
+        headline = f"{what} must be `true` or `false`, not `{node.text}`"
+        bag.add("wrong-type", headline, first_line(node), "neither of them", "write `true` or `false`")
     else:
         wrong_type(bag, node, what, "`true` or `false`")
     return default
@@ -184,7 +202,13 @@ def count_of(bag: Bag, node: Node | None, what: str, least: int = 0, most: int =
         if least <= number <= most:
             return number
         side = f"at least {least}" if number < least else f"at most {most}"
-        bag.add("number-out-of-range", f"{what} must be {side}, not {number}", first_line(scalar), "out of range")
+        bag.add(
+            "number-out-of-range",
+            f"{what} must be {side}, not {number}",
+            first_line(scalar),
+            "out of range",
+            f"write a whole number from {least} to {most}",
+        )
         return None
     bag.add("wrong-type", f"{what} must be a whole number, not `{scalar.text}`", first_line(scalar), "not a number")
     return None

@@ -213,7 +213,7 @@ class Parts:
     def unused(self) -> None:
         """Tell the parts that no instance is made of: nothing in them was looked at."""
         for part in self.parts.values():
-            if not part.n_instances:
+            if not part.n_instances and not any(kind == "unknown-part" for kind, _ in self.book.unknowns):
                 self.book.bag.add(
                     "unused-part",
                     f"no instance is made of part `{part.name.text}`, so nothing in it says anything",

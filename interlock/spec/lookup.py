@@ -52,11 +52,13 @@ class Lookup:
                     f"`{name}` can mean several things: " + " or ".join(ids),
                     name.span,
                     "which one?",
-                    "write the step with its sequence, as in `ground is charging`, or give one another name",
+                    "say which: write " + " or ".join(ids)
+                    if all(one.sort is Sort.STEP for one in found)
+                    else "give one of them another name, or write a step with its sequence: `SEQUENCE is STEP`",
                     also=tuple(Mark(one.span, f"the {one.sort.value}") for one in found),
                 )
             return None
-        if found[0].sort is Sort.COMMON_CAUSE:
+        if found[0].sort is Sort.COMMON_CAUSE and not found[0].broken:
             if not quiet:
                 self._not_boolean(
                     name.span,
@@ -64,7 +66,8 @@ class Lookup:
                     "name the failures it causes",
                 )
             return None
-        self._note(found[0], name)
+        if not found[0].broken:
+            self._note(found[0], name)
         return found[0]
 
     def _note(self, declared: Declared, name: Name) -> None:
@@ -111,7 +114,13 @@ class Lookup:
                 if isinstance(value, Quantity) and value.measures == COUNT and value.value.denominator == 1:
                     return int(value.value)
                 if value is not None and not quiet:
-                    self.book.bag.add("not-a-number", f"parameter `{word}` is not a whole number", span, "not one")
+                    self.book.bag.add(
+                        "not-a-number",
+                        f"parameter `{word}` is not a whole number",
+                        span,
+                        "not one",
+                        "compare with a plain number",
+                    )
                 return 0 if quiet else None
         return None
 

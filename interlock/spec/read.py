@@ -67,7 +67,7 @@ def _decode(source: str | bytes, file: str, bag: Bag) -> str | None:
             before = source[: found.start].decode("utf-8")
             line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
             bag.add(
-                "not-utf-8",
+                "not-unicode",
                 f"the file is not UTF-8 text: byte {found.start} is 0x{source[found.start]:02x}",
                 Span(file, line, column, line, column + 1),
                 "not UTF-8 here",
@@ -97,7 +97,7 @@ def _plain(text: str, file: str, bag: Bag) -> bool:
         start = text.rfind("\n", 0, tab.start() + 1) + 1 if tab.start() else 0
         begin, line = text.index("\t", tab.start()), text.count("\n", 0, tab.start()) + 1
         bag.add(
-            "tab",
+            "tab-indent",
             "the line is indented with a tab",
             Span(file, line, begin - start + 1, line, tab.end() - start + 1),
             "a tab",

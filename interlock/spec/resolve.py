@@ -38,6 +38,8 @@ from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
 from interlock.spec.telling import command_id, tell_no_state
 from interlock.spec.uses import CONDITION
 
+_NO_VALUES = (Sort.CONDITION, Sort.STEP, Sort.COMMON_CAUSE)
+
 
 class Resolver(Lookup):
     """Reads the expressions of one place: a scope, perhaps a sequence in it, and a use."""
@@ -252,6 +254,7 @@ class Resolver(Lookup):
                     f"`{left}` and `{right}` do not have the same states",
                     term.span,
                     "cannot be compared",
+                    f"name a state, as in `{left} is {show_value(values[0])}`",
                     also=(Mark(declared.span, f"`{declared.id}`"), Mark(other.span, f"`{other.id}`")),
                 )
                 return TRUE
@@ -275,7 +278,13 @@ class Resolver(Lookup):
             elif isinstance(operand, Name):
                 word = str(operand)
             else:
-                self.book.bag.add("not-comparable", "a list in braces holds states only", operand.span, "not a state")
+                self.book.bag.add(
+                    "not-comparable",
+                    "a list in braces holds states only",
+                    operand.span,
+                    "not a state",
+                    "name states: `{open, closed}`",
+                )
                 continue
             value = value_in(word, values)
             if value is None:
@@ -287,8 +296,29 @@ class Resolver(Lookup):
         return Is(declared.ref, tuple(chosen), term.span)
 
     def _compare(self, term: Apply) -> Formula:
+        if self._states_compared(term):
+            return TRUE
         left, right = self._sum(term.operands[0]), self._sum(term.operands[1])
         return TRUE if left is None or right is None else Compare(term.operator, left, right, term.span)
+
+    def _states_compared(self, term: Apply) -> bool:
+        """Whether a thing is compared with one of its states as if they were numbers; told if so."""
+        left, right = term.operands
+        if not (isinstance(left, Name) and isinstance(right, Name | Truth)):
+            return False
+        declared = self._find(left, quiet=True)
+        values = None if declared is None or declared.sort in _NO_VALUES else values_of(self.book, declared)
+        word = str(right) if isinstance(right, Name) else show_value(right.value)
+        if declared is None or values is None or whole(values) or value_in(word, values) is None:
+            return False
+        self.book.bag.add(
+            "not-a-number",
+            f"`{term.operator}` compares whole numbers, and `{left}` has states",
+            term.at,
+            "for numbers only",
+            f"write `{left} is {word}`",
+        )
+        return True
 
     def _sum(self, term: Term) -> Sum | None:
         constant = Fraction(0)
@@ -396,6 +426,7 @@ class Resolver(Lookup):
                     f"`{term}` has states that memory `{memory.id}` does not have",
                     term.span,
                     "cannot be copied",
+                    "give the memory all states of what it copies",
                     also=(Mark(declared.span, f"`{declared.id}`"), Mark(memory.span, f"`{memory.id}`")),
                 )
                 return None
@@ -409,6 +440,7 @@ class Resolver(Lookup):
                 f"memory `{memory.id}` can be set to one of its states or to a copy of another thing",
                 term.span,
                 "not a state",
+                "name one of its states: " + ", ".join(f"`{show_value(value)}`" for value in values),
             )
         return None
 

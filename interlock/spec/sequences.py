@@ -294,7 +294,7 @@ class _Logic:
                 "wrong-type",
                 f"`needs` of {what} must be named permissives, not a single text",
                 first_line(node),
-                "not that",
+                "a single text",
                 f"give it a name: `needs: {{NAME: {node.text}}}`",
             )
             return ()

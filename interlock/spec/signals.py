@@ -58,7 +58,7 @@ def define_readings(scope: Scope, book: Book) -> list[Signal]:
                 "wrong-type",
                 f"{what} must be a mapping of keys, not a single text",
                 first_line(node),
-                "not that",
+                "a single text",
                 f"write `{key.text}: {{shows: {node.text}}}`",
             )
             continue

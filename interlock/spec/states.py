@@ -14,11 +14,8 @@ from interlock.spec.telling import tell_no_state
 
 _KINDS = {
     Sort.ITEM: "unknown-item",
-    Sort.READING: "unknown-reading",
-    Sort.LINK: "unknown-link",
     Sort.SEQUENCE: "unknown-sequence",
     Sort.FAILURE: "unknown-failure",
-    Sort.MEMORY: "unknown-memory",
 }
 
 

@@ -125,10 +125,8 @@ def _colon(place: _Place) -> _Told:
 def _inside_braces(place: _Place) -> _Told:
     here = place.here()
     if here in ("{", "[") and place.begun is not None:
-        close = {"{": "}", "[": "]"}[here]
         start = max(place.text().rfind(sign, 0, place.column - 1) for sign in ("{", ",", ": ")) + 1
-        end = place.text().find(close, place.column)
-        whole = place.text()[start : end + 1 if end >= 0 else len(place.text())].strip()
+        whole = place.text()[start : _end_of_value(place.text(), place.column - 1)].strip()
         return _Told(
             f"an expression with `{here}` in it must be quoted when it stands inside brackets",
             place.span(place.line, place.column),
@@ -161,6 +159,21 @@ def _inside_braces(place: _Place) -> _Told:
         "put a comma between two entries, and a text with `,`, `:` or brackets in it in quotes",
         (Mark(place.span(*begun), "the bracket was opened here"),),
     )
+
+
+def _end_of_value(text: str, start: int) -> int:
+    """Where a value in brackets ends: before the comma or bracket that belongs to what is around it."""
+    depth = 0
+    for i in range(start, len(text)):
+        if text[i] in "{[(":
+            depth += 1
+        elif text[i] in "}])":
+            if depth == 0:
+                return i
+            depth -= 1
+        elif text[i] == "," and depth == 0:
+            return i
+    return len(text)
 
 
 def _indentation(place: _Place) -> _Told:

@@ -25,8 +25,9 @@ def tell_unknown(book: Book, scope: Scope, name: Name) -> None:
         told = f"nothing is called `{word}`; it is a state of `{owners[0]}`"
         book.unknown("unknown-name", word, told, name.span, helps=(f"write `{owners[0]} is {word}`",))
         return
-    headline = f"nothing is called `{word}`"
-    book.unknown("unknown-name", word, headline, name.span, _few(word, nearby(everything, scope.prefix)))
+    few = _few(word, nearby(everything, scope.prefix))
+    helps = () if few else ("correct the name, or define it: under `conditions`, `readings` or where it belongs",)
+    book.unknown("unknown-name", word, f"nothing is called `{word}`", name.span, few, helps)
 
 
 def _few(word: str, candidates: dict[str, Span | None]) -> dict[str, Span | None]:
