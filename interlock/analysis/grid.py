@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from interlock.analysis.inquiry import Asked, Inquiry
 from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, Judged
+from interlock.analysis.telling import asked_text
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import Property, PropertyKind
 from interlock.diag.place import Span
@@ -131,6 +132,7 @@ def judge(spec: Spec, inquiry: Inquiry, claim: Claim, options: Options, known: K
         kind=claim.kind,
         hazard=claim.hazard,
         words=claim.words,
+        says=asked_text(inquiry.system, claim.property),
         severity=claim.severity,
         guards_against=claim.guards_against,
         withstands=claim.withstands,

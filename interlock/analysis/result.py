@@ -77,7 +77,8 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A rule or a hazard judged. `verdict`: the timings combined, then the worst over the claimed cells.
+    """A rule or a hazard judged. `says`: what is asked, in the words of the language, conditions written out.
+    `verdict`: the timings combined, then the worst over the claimed cells.
     `rests_on`: windows and assumptions it rests on, None where not known. `slow_logic`: the verdict when logic that reacts
     immediately is taken to be slower than the plant (None: not asked). `undecided_because`: why, in words.
     `combined`: the verdict at each (failures, common cause), timings combined."""
@@ -86,6 +87,7 @@ class Judged:
     kind: str
     hazard: bool
     words: str
+    says: str
     severity: str
     guards_against: tuple[str, ...]
     withstands: int

@@ -6,7 +6,9 @@ from interlock.analysis.result import Change, ToldEvent, ToldScenario
 from interlock.core.meaning import Meaning
 from interlock.core.question import Ends, Question, Scenario
 from interlock.core.show import domains, read_by, show, value_text
-from interlock.core.system import Property, PropertyKind, System, Valuation, VariableKind
+from interlock.core.system import Property, PropertyKind, System, TickWindow, Valuation, VariableKind
+from interlock.logic.expression import Expression
+from interlock.spec.quantities import show_time
 
 LASTING = (VariableKind.ITEM, VariableKind.STEP, VariableKind.MEMORY, VariableKind.LINK, VariableKind.COMMAND)
 
@@ -65,6 +67,41 @@ def changes(system: System, before: Valuation, after: Valuation) -> tuple[Change
         for v, old, new in zip(system.variables, before, after, strict=True)
         if old != new
     )
+
+
+def asked_text(system: System, asked: Property) -> str:
+    """What a rule or hazard asks, in the words of the language, conditions written out. A rule `while A, must B` is told
+    as what must never be."""
+    domain_of = domains(system)
+
+    def told(expression: Expression | None) -> str:
+        return "" if expression is None else show(expression, domain_of)
+
+    condition = told(asked.condition)
+    if asked.kind is PropertyKind.NEVER:
+        longer = "" if asked.within is None else f" for longer than {_window_text(asked.within, system)}"
+        return f"{condition}{longer}" if asked.hazard else f"never: {condition}"
+    if asked.kind is PropertyKind.BEFORE:
+        since = "" if asked.since is None else f", since: {told(asked.since)}"
+        return f"before: {condition}, first: {told(asked.first)}{since}"
+    within = "" if asked.within is None else _window_text(asked.within, system)
+    if asked.kind is PropertyKind.AFTER:
+        unless = "" if asked.unless is None else f", unless: {told(asked.unless)}"
+        return f"after: {condition}, within: {within}, must: {told(asked.must)}{unless}"
+    if asked.kind is PropertyKind.LASTS:
+        return f"condition: {condition}, lasts: {within}"
+    if asked.kind is PropertyKind.ALWAYS_ENDS:
+        helped = f", helped_by: {', '.join(asked.helped_by)}" if asked.helped_by else ""
+        return f"always_ends: {condition}, from: {told(asked.start)}{helped}"
+    return f"{asked.kind.value}: {condition}"
+
+
+def _window_text(window: TickWindow, system: System) -> str:
+    """A window as people write it."""
+    latest = "never" if window.latest is None else show_time(window.latest * system.tick_s)
+    if window.earliest == 0 and not window.earliest_open:
+        return latest
+    return f"{show_time(window.earliest * system.tick_s)} .. {latest}"
 
 
 def breach_text(system: System, asked: Property, ends: Ends) -> str:

@@ -46,6 +46,10 @@ def _shown(node: Expression, operands: tuple[tuple[str, int], ...], domain_of: M
             missing = next(v for i, v in enumerate(domain) if i not in node.values)
             return f"{node.name} is not {value_text(missing)}", _TIGHT
         return f"{node.name} in {{{', '.join(map(value_text, chosen))}}}", _TIGHT
+    if node.kind is Kind.NOT and node.operands[0].kind is Kind.IN and operands[0][0].count(" is ") == 1:
+        name, values = node.operands[0].name, node.operands[0].values
+        if len(values) == 1 and domain_of[name] != (False, True):
+            return f"{name} is not {value_text(domain_of[name][values[0]])}", _TIGHT
     if node.kind is Kind.NOT:
         return f"not {inner(_TIGHT)[0]}", _TIGHT
     if node.kind is Kind.AND:

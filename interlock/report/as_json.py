@@ -109,6 +109,7 @@ def _one_judged(one: Judged) -> Object:
         "id": one.id,
         "kind": one.kind,
         "words": one.words,
+        "says": one.says,
         "guards_against": list(one.guards_against),
         "withstands": one.withstands,
         "verdict": one.verdict.value,

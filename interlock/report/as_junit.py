@@ -15,7 +15,7 @@ from interlock.analysis.result import Cell, CheckResult, Finding, Heading, Judge
 from interlock.core.question import Verdict
 from interlock.report.as_text import combined_at, sorted_findings
 from interlock.report.page import Page
-from interlock.report.scenario import tell_scenario
+from interlock.report.scenario import tell_scenario, unless_timing_forbids
 from interlock.report.words import CAUTIONS, OUTSIDE, headline, natural, with_failures
 
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -68,7 +68,7 @@ def _case(suite: ElementTree.Element, classname: str, name: str) -> ElementTree.
 
 
 def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: Heading) -> None:
-    case = _case(suite, classname, f"{one.id} {one.words or one.kind}")
+    case = _case(suite, classname, f"{one.id} {one.words or one.says}")
     if one.verdict is Verdict.HOLDS:
         return
     cell = _telling_cell(one)
@@ -85,7 +85,7 @@ def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: He
     if cell is not None and cell.scenario is not None:
         page = Page()
         if one.verdict is Verdict.UNDECIDED:
-            page.paragraph("Unless timing forbids, this can happen:")
+            page.paragraph(unless_timing_forbids(cell.scenario))
         tell_scenario(page, cell.scenario, heading.tick_s)
         told.text = "\n" + _clean(page.text())
 

@@ -14,14 +14,21 @@ from interlock.core.question import Timing, Verdict
 from interlock.diag.diagnostic import Severity
 from interlock.diag.place import Sources
 from interlock.diag.render import render as render_diagnostics
-from interlock.report.page import Ink, Page, Piece, fitted
-from interlock.report.scenario import summary, tell_scenario
+from interlock.report.page import GAP, Ink, Page, Piece, fitted
+from interlock.report.scenario import summary, tell_scenario, unless_timing_forbids
 from interlock.report.words import CAUTIONS, OUTSIDE, counted, headline, listed, natural, with_failures
 
 INKS = {Verdict.HOLDS: Ink.HOLDS, Verdict.FAILS: Ink.FAILS, Verdict.UNDECIDED: Ink.UNDECIDED}
 
 ROOM = 15
 """Cells for labels."""
+
+ID_MOST = 24
+WORDS_LEAST = 17
+WORDS_INSIDE = 34
+"""Cells of a table: for ids at most, for words at least, and for words that stand beside the verdicts."""
+
+FAILURES = "failures allowed:"
 
 DIGEST = 12
 """So many digits of a digest are shown."""
@@ -84,7 +91,7 @@ def what_was_checked(page: Page, heading: Heading) -> None:
     page.labelled("File", f"{heading.file}, digest {heading.file_digest[:DIGEST]}", ROOM)
     page.labelled("Core", f"digest {heading.system_digest[:DIGEST]}", ROOM)
     if heading.standards:
-        page.labelled("Claims to meet", ", ".join(heading.standards), ROOM)
+        page.labelled("Standards", f"claimed: {', '.join(heading.standards)}", ROOM)
 
 
 def _explored(page: Page, result: CheckResult) -> None:
@@ -106,36 +113,40 @@ def _explored(page: Page, result: CheckResult) -> None:
 
 
 def _table(page: Page, title: str, judged: Iterable[Judged]) -> None:
-    """A row each: id, verdict, words, then the verdict at each number of failures."""
+    """A row each: id, verdict, words, then the verdict at each number of failures. Where ids and numbers leave little room
+    for the words, they stand on lines of their own."""
     rows = sorted(judged, key=lambda one: natural(one.id))
     if not rows:
         return
     numbers = sorted({n for one in rows for n, _, _ in one.combined})
-    id_width = fitted((one.id for one in rows), 24)
-    wide = any("(" in _cell(one, n, False).text for one in rows for n in numbers)
+    id_width = fitted((one.id for one in rows), ID_MOST)
+    wide = any("(" in _cell(one, n, common).text for one in rows for n in numbers for common in (False, True))
     column = 11 if wide else 9
-    per_line = max((page.width - 2 - id_width - 2 - 9 - 2 - 16) // (column + 2), 1)
-    groups = [numbers[i : i + per_line] for i in range(0, len(numbers), per_line)]
-    for group in groups:
-        words_width = page.width - 2 - id_width - 2 - 9 - 2 - len(group) * (column + 2)
-        widths = (id_width, 9, words_width, *(column for _ in group))
-        page.heading(title if group is groups[0] else f"{title}, with more failures")
-        named = [Piece(f"{n} failed" if n else "none failed", Ink.FAINT) for n in group]
-        page.row((Piece(""), Piece(""), Piece(""), *named), widths)
+    left = id_width + 9 + 3 * len(GAP)
+    per_line = max((page.width - left - WORDS_LEAST) // (column + len(GAP)), 1)
+    for i in range(0, len(numbers), per_line):
+        group = numbers[i : i + per_line]
+        room = page.width - left - len(group) * (column + len(GAP))
+        inside = room >= WORDS_INSIDE
+        page.heading(f"{title}, with more failures" if i else title)
+        widths = (id_width, 9, room, *(column for _ in group))
+        page.row((Piece(""), Piece(""), Piece(FAILURES, Ink.FAINT), *(Piece(str(n), Ink.FAINT) for n in group)), widths)
         for one in rows:
-            first = (Piece(one.id), Piece(one.verdict.value, INKS[one.verdict]), Piece(_words(one)))
-            page.row((*first, *(_cell(one, n, False) for n in group)), widths)
+            words = Piece(_words(one) if inside and not i else "")
+            cells = (_cell(one, n, False) for n in group)
+            page.row((Piece(one.id), Piece(one.verdict.value, INKS[one.verdict]), words, *cells), widths)
+            if not inside and not i:
+                page.paragraph(_words(one), indent=6)
             if any(common for _, common, _ in one.combined):
-                common = (Piece(""), Piece(""), Piece("with common causes", Ink.FAINT))
-                page.row((*common, *(_cell(one, n, True) for n in group)), widths)
+                cells = (_cell(one, n, True) for n in group)
+                page.row((Piece(""), Piece(""), Piece("common causes too", Ink.FAINT), *cells), widths)
 
 
 def _words(one: Judged) -> str:
     if one.hazard:
         return f"{one.words} ({one.severity})" if one.severity else one.words
     guards = f"guards against {listed(one.guards_against)}" if one.guards_against else ""
-    kind = one.kind.replace("_", " ")
-    return "; ".join(part for part in (one.words or kind, guards) if part)
+    return "; ".join(part for part in (one.words or one.says, guards) if part)
 
 
 def _cell(one: Judged, failures: int, common_cause: bool) -> Piece:
@@ -224,6 +235,8 @@ def combined_at(one: Judged, cell: Cell) -> Verdict:
 def _about(page: Page, one: Judged) -> None:
     label = "Hazard" if one.hazard else "Rule"
     page.labelled(label, _words(one), 11, 2)
+    if one.words:
+        page.labelled("Asked", one.says, 11, 2)
     if one.place is not None:
         page.labelled("Place", str(one.place), 11, 2)
 
@@ -262,7 +275,7 @@ def _undecided(page: Page, result: CheckResult) -> None:
         page.heading(claim)
         _about(page, one)
         page.labelled("Reason", one.undecided_because or "no reason is known", 11, 2)
-        page.paragraph("Unless timing forbids, this can happen:", indent=2)
+        page.paragraph(unless_timing_forbids(cell.scenario), indent=2)
         _told_once(page, cell, told, claim, result.heading)
 
 

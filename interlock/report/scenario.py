@@ -46,7 +46,7 @@ def tell_scenario(page: Page, told: ToldScenario, tick_s: Fraction, indent: int 
     _events(page, told, tick_s, indent)
     page.labelled(ENDS[told.ends], told.breach, ROOM, indent)
     if told.values:
-        page.labelled("", f"there {', '.join(map(_value, told.values))}", ROOM, indent)
+        page.labelled("Values", ", ".join(map(_value, told.values)), ROOM, indent)
 
 
 def summary(told: ToldScenario) -> str:
@@ -55,6 +55,13 @@ def summary(told: ToldScenario) -> str:
     failures += [event.action.removesuffix(" happens") for event in told.events if event.kind == "failure"]
     by = f"{listed(failures)}, " if failures else ""
     return f"{by}in {counted(len(told.events), 'event')}" if told.events else f"{by}at the start"
+
+
+def unless_timing_forbids(told: ToldScenario | None) -> str:
+    """What is said before a scenario of which it is not known whether the declared times allow it."""
+    if told is not None and told.ends is Ends.REACHED:
+        return "There is a way, unless timing forbids it:"
+    return "This breaks it, unless timing forbids:"
 
 
 def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int) -> None:
@@ -99,7 +106,9 @@ def _when(earliest: Age | None, latest: Age | None, tick_s: Fraction) -> str:
 
 
 def _changes(event: ToldEvent) -> str:
-    return ", ".join(f"{c.thing}: {c.before} -> {c.after}" for c in event.changes)
+    """What an event changes; that a failure is present afterwards is told by its name already."""
+    told = [c for c in event.changes if not (event.kind == "failure" and c.after == "true" and c.thing in event.action)]
+    return ", ".join(f"{c.thing}: {c.before} -> {c.after}" for c in told)
 
 
 def _value(change: Change) -> str:
