@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from interlock.analysis.findings import failures_without_effect, finding, findings_of
-from interlock.analysis.grid import Claim, Row, claims_of, judge, rows_of
+from interlock.analysis.grid import TIMED, Claim, Row, claims_of, judge_all, rows_of
 from interlock.analysis.honesty import emptied_rules, slow_logic, with_arbitrary_logic, without_assumption
 from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.loose_ends import loose_ends
@@ -25,7 +25,7 @@ from interlock.analysis.result import (
 from interlock.analysis.survey import Surveys, survey_all
 from interlock.core.elaborate import elaborate
 from interlock.core.question import Verdict
-from interlock.core.system import Property, PropertyKind, System
+from interlock.core.system import Property, System
 from interlock.diag.diagnostic import Severity
 from interlock.engines.table import ENGINES, pick
 from interlock.spec.model import Spec
@@ -47,7 +47,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
     def known(asked: Property, row: Row) -> Verdict | None:
         return None if row.common_cause else surveys.known(asked, row.failures)
 
-    judged = tuple(judge(spec, inquiry, claim, options, known) for claim in claims)
+    judged = judge_all(spec, inquiry, claims, options, known)
     slow = slow_logic(spec, engine, options.limits, judged)
     judged = tuple(replace(one, slow_logic=slow.get(one.id)) for one in judged)
 
@@ -119,7 +119,7 @@ def _not_checked(spec: Spec, surveys: Surveys) -> list[NotChecked]:
     if timed:
         found.append(NotChecked("whether time can always pass, and not only by ever shorter events", TIME))
         found.append(NotChecked("whether an assumption stops time", TIME))
-    deadlines = [p.id for p in surveys.system.properties if p.kind in (PropertyKind.AFTER, PropertyKind.LASTS)]
+    deadlines = [p.id for p in surveys.system.properties if p.kind in TIMED]
     if deadlines:
         found.append(NotChecked(f"deadlines: {', '.join(deadlines)}", TIME))
     for failures, survey in enumerate(surveys.by_failures):

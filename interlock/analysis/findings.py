@@ -172,7 +172,10 @@ def _never_occurs(surveys: Surveys, inquiry: Inquiry, asked: Property, failures:
     rises = conjunction((asked.trigger, negate(was(asked.trigger))))
     condition = rises if asked.kind is PropertyKind.BEFORE else asked.trigger
     occurs = Property(f"{asked.id} is triggered", PropertyKind.NEVER, False, condition, every_event=True)
-    return inquiry.ask_about(occurs, Question(occurs.id, budget=failures)).verdict is Verdict.HOLDS
+    return all(
+        inquiry.ask_about(occurs, Question(occurs.id, budget=budget)).verdict is Verdict.HOLDS
+        for budget in dict.fromkeys((0, failures))
+    )
 
 
 def _passing(surveys: Surveys, judged: tuple[Judged, ...]) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ undecided until the declared timing is explored, unless no window bears on it, w
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from interlock.analysis.inquiry import Asked, Inquiry
@@ -106,15 +106,32 @@ def rows_of(spec: Spec, claim: Claim, failures: int | None) -> tuple[Row, ...]:
 Known = Callable[[Property, Row], Verdict | None]
 """A verdict for any timing that is already known from a survey, or None."""
 
+TIMED = (PropertyKind.AFTER, PropertyKind.LASTS)
 
-def judge(spec: Spec, inquiry: Inquiry, claim: Claim, options: Options, known: Known) -> Judged:
-    """One claim judged in all its rows."""
+
+def judge_all(
+    spec: Spec, inquiry: Inquiry, claims: tuple[Claim, ...], options: Options, known: Known
+) -> tuple[Judged, ...]:
+    """All claims judged in all their rows; what a survey does not tell is asked in one go."""
+    asked: dict[Question, Asked | None] = {}
+    for claim in claims:
+        for row in rows_of(spec, claim, options.failures):
+            if claim.property.kind not in TIMED and known(claim.property, row) is None:
+                asked[question_for(spec, claim.property.id, row)] = None
+    questions = tuple(asked)
+    asked.update(zip(questions, inquiry.ask_all(questions), strict=True))
+    return tuple(_judge(spec, inquiry, claim, options, asked) for claim in claims)
+
+
+def _judge(
+    spec: Spec, inquiry: Inquiry, claim: Claim, options: Options, asked: Mapping[Question, Asked | None]
+) -> Judged:
     cells: list[Cell] = []
     combined: list[tuple[int, bool, Verdict]] = []
     reasons: list[str] = []
     worst: list[Verdict] = []
     for row in rows_of(spec, claim, options.failures):
-        made, verdict, reason = _row(spec, inquiry, claim, row, known)
+        made, verdict, reason = _row(spec, inquiry, claim, row, asked)
         cells += [
             cell for cell in made if (options.any_timing if cell.timing is Timing.ANY else options.declared_timing)
         ]
@@ -125,7 +142,7 @@ def judge(spec: Spec, inquiry: Inquiry, claim: Claim, options: Options, known: K
                 reasons.append(reason)
     verdict = next(candidate for candidate in WORST if candidate in worst)
     question = Question(claim.property.id, budget=claim.withstands)
-    timed = claim.property.kind in (PropertyKind.AFTER, PropertyKind.LASTS) or inquiry.windows_bear(question)
+    timed = claim.property.kind in TIMED or inquiry.windows_bear(question)
     rests = () if verdict is Verdict.HOLDS and not timed else None
     return Judged(
         id=claim.property.id,
@@ -153,7 +170,7 @@ def question_for(spec: Spec, id: str, row: Row) -> Question:
 
 
 def _row(
-    spec: Spec, inquiry: Inquiry, claim: Claim, row: Row, known: Known
+    spec: Spec, inquiry: Inquiry, claim: Claim, row: Row, answers: Mapping[Question, Asked | None]
 ) -> tuple[tuple[Cell, ...], Verdict, str | None]:
     kind = claim.property.kind
 
@@ -169,16 +186,13 @@ def _row(
             "" if asked is None else asked.engine,
         )
 
-    if kind in (PropertyKind.AFTER, PropertyKind.LASTS):
+    if kind in TIMED:
         undecided = cell(Timing.DECLARED, Verdict.UNDECIDED, NOT_EXPLORED, None)
         return (undecided,), Verdict.UNDECIDED, f"{DEADLINE}; {NOT_EXPLORED}"
     question = question_for(spec, claim.property.id, row)
     windows = inquiry.windows_bear(question)
-    asked: Asked | None = None
-    verdict = known(claim.property, row)
-    if verdict is None:
-        asked = inquiry.ask(question)
-        verdict = asked.verdict
+    asked = answers.get(question)
+    verdict = Verdict.HOLDS if asked is None else asked.verdict  # what is not asked is known to hold
     limit = None if asked is None else asked.limit
     here = cell(Timing.ANY, verdict, limit, asked)
     combined = combine(kind, verdict, windows)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from interlock.analysis.findings import finding
-from interlock.analysis.grid import Claim, combine, withstands_of
+from interlock.analysis.grid import TIMED, Claim, combine, withstands_of
 from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.result import Finding, Judged, NotChecked
 from interlock.core.elaborate import Logic, elaborate, names_logic
@@ -25,13 +25,12 @@ def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator
         return
     inquiry = Inquiry(elaborate(spec, Logic.ARBITRARY), engine, limits)
     known = {asked.id: asked for asked in inquiry.system.properties}
-    for hazard in spec.hazards:
-        asked = known.get(hazard.id)
-        if asked is None or asked.kind is not PropertyKind.NEVER:
-            yield NotChecked(f"whether {hazard.id} is wider than its rules", "it needs the declared timing")
-            continue
-        budget = withstands_of(spec, hazard)
-        free = inquiry.ask(Question(hazard.id, budget=budget))
+    timed = [h for h in spec.hazards if h.id not in known or known[h.id].kind is not PropertyKind.NEVER]
+    for hazard in timed:
+        yield NotChecked(f"whether {hazard.id} is wider than its rules", "it needs the declared timing")
+    hazards = [hazard for hazard in spec.hazards if hazard not in timed]
+    questions = tuple(Question(hazard.id, budget=withstands_of(spec, hazard)) for hazard in hazards)
+    for hazard, question, free in zip(hazards, questions, inquiry.ask_all(questions), strict=True):
         if free.verdict is Verdict.UNDECIDED:
             yield NotChecked(f"whether {hazard.id} is wider than its rules", free.limit or "a limit was hit")
             continue
@@ -53,7 +52,7 @@ def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator
             if rule.id in known and known[rule.id].kind in ANSWERED_FOR_ANY_TIMING and not names_logic(spec, rule)
         ]
         left_out = [rule.id for rule in guarding if rule.id not in usable]
-        cut = inquiry.ask(Question(hazard.id, budget=budget, cut=tuple(usable)))
+        cut = inquiry.ask(replace(question, cut=tuple(usable)))
         if cut.verdict is Verdict.FAILS:
             without = f" (left out, since they name steps or need time: {', '.join(left_out)})" if left_out else ""
             yield finding(
@@ -72,12 +71,13 @@ def slow_logic(spec: Spec, engine: Engine, limits: Limits, judged: tuple[Judged,
     if all(sequence.reacts is not None for sequence in spec.sequences):
         return {}
     inquiry = Inquiry(elaborate(spec, Logic.SLOW), engine, limits)
-    found: dict[str, Verdict] = {}
-    for one in judged:
-        asked = inquiry.system.property(one.id)
-        if one.verdict is Verdict.HOLDS and asked.kind in ANSWERED_FOR_ANY_TIMING:
-            found[one.id] = inquiry.ask(Question(one.id, budget=one.withstands)).verdict
-    return found
+    holding = [
+        one
+        for one in judged
+        if one.verdict is Verdict.HOLDS and inquiry.system.property(one.id).kind in ANSWERED_FOR_ANY_TIMING
+    ]
+    answers = inquiry.ask_all(tuple(Question(one.id, budget=one.withstands) for one in holding))
+    return {one.id: answer.verdict for one, answer in zip(holding, answers, strict=True)}
 
 
 def without_assumption(
@@ -86,17 +86,14 @@ def without_assumption(
     """The rules and hazards that hold, but no longer when the assumption is dropped."""
     dropped = replace(spec, assumptions=tuple(a for a in spec.assumptions if a.id != id))
     inquiry = Inquiry(elaborate(dropped), engine, limits)
-    fallen = []
     verdicts = {one.id: one.verdict for one in judged}
-    for claim in claims:
-        asked = claim.property
-        if verdicts[asked.id] is not Verdict.HOLDS or asked.kind in (PropertyKind.AFTER, PropertyKind.LASTS):
-            continue
-        question = Question(asked.id, budget=claim.withstands)
-        answer = inquiry.ask(question)
-        if combine(asked.kind, answer.verdict, inquiry.windows_bear(question)) is not Verdict.HOLDS:
-            fallen.append(asked.id)
-    return tuple(fallen)
+    holding = [c for c in claims if verdicts[c.property.id] is Verdict.HOLDS and c.property.kind not in TIMED]
+    questions = tuple(Question(claim.property.id, budget=claim.withstands) for claim in holding)
+    return tuple(
+        claim.property.id
+        for claim, question, answer in zip(holding, questions, inquiry.ask_all(questions), strict=True)
+        if combine(claim.property.kind, answer.verdict, inquiry.windows_bear(question)) is not Verdict.HOLDS
+    )
 
 
 def emptied_rules(spec: Spec, id: str, engine: Engine, limits: Limits, empty: tuple[str, ...]) -> tuple[str, ...]:

@@ -54,32 +54,58 @@ class Inquiry:
             self._parts[key] = slice_for(self.system, key)
         return self._parts[key]
 
-    def whole(self, question: Question) -> Slice:
-        """The whole system as a slice that drops nothing."""
-        return Slice(with_overlay(self.system, question.overlay), with_overlay(self.system, question.overlay), ())
-
     def windows_bear(self, question: Question) -> bool:
         """Whether any window bears on the question; if not, any timing and declared timing are one."""
         return self.part(question).bears_windows()
 
     def ask(self, question: Question) -> Asked:
         """The answer for any timing. EngineFault if engines disagree or a scenario does not replay."""
+        (asked,) = self.ask_all((question,))
+        return asked
+
+    def ask_all(self, questions: tuple[Question, ...]) -> tuple[Asked, ...]:
+        """The answers for any timing, in order. Questions with the same slice are put to the engine together, so that they
+        can share an exploration."""
+        groups: dict[tuple[object, ...], list[int]] = {}
+        for i, question in enumerate(questions):
+            groups.setdefault((question.overlay, self._asked_on(question).dropped), []).append(i)
+        answers: dict[int, Asked] = {}
+        for members in groups.values():
+            group = [questions[i] for i in members]
+            part = self._asked_on(group[0])
+            ids = tuple(dict.fromkeys(id for question in group for id in (question.property, *question.cut)))
+            if part.dropped:
+                part = slice_for(with_overlay(self.system, group[0].overlay), ids)
+            plain = tuple(replace(question, overlay=NO_OVERLAY) for question in group)
+            for i, question, answer in zip(
+                members, group, self.engine.answer(part.system, plain, self.limits), strict=True
+            ):
+                answers[i] = self._told(part, question, answer)
+        return tuple(answers[i] for i in range(len(questions)))
+
+    def _asked_on(self, question: Question) -> Slice:
+        exact = self.settles or self.system.property(question.property).kind in SAFE_TO_SLICE
+        part = self.part(question) if exact else None
+        if part is None or not part.dropped:
+            whole = with_overlay(self.system, question.overlay)
+            return Slice(whole, whole, ())
+        return part
+
+    def _told(self, part: Slice, question: Question, answer: Answer) -> Asked:
+        """What an answer comes to: held against the reference, its scenario lifted, replayed and told."""
         asked = self.system.property(question.property)
-        exact = self.settles or asked.kind in SAFE_TO_SLICE
-        part = self.part(question) if exact else self.whole(question)
         windows = self.windows_bear(question)
         plain = replace(question, overlay=NO_OVERLAY)
-        (answer,) = self.engine.answer(part.system, (plain,), self.limits)
         self._cross_check(part, plain, answer)
         if answer.scenario is None:
             return Asked(question, answer.verdict, windows, None, answer.limit, answer.engine)
-        whole_scenario = lift(part, plain, answer.scenario)
+        whole_scenario = lift(part, plain, answer.scenario) if part.dropped else answer.scenario
         if whole_scenario is None:
-            if part.dropped and not self.settles:
+            if not self.settles:
                 limit = "the way found cannot be followed in the whole system, which may not settle"
                 return Asked(question, Verdict.UNDECIDED, windows, None, limit, answer.engine)
             raise EngineFault(f"the scenario for {question.property} cannot be followed in the whole system")
-        if not (part.dropped and whole_scenario.ends is Ends.LOOP):
+        if part.dropped and whole_scenario.ends is not Ends.LOOP:
             complaint = replay(part.whole, plain, whole_scenario)
             if complaint is not None:
                 raise EngineFault(f"the scenario for {question.property} does not replay: {complaint}")
