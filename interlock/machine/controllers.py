@@ -50,6 +50,7 @@ class Controller:
         self._now: Values = ()
         self._noted: Changes = {}
         self._running = senses.running(sequence)
+        self._needs = self._parts_of_needs()
         self._wants = {change.name: self._want(change) for change in sequence.changes}
         self._machine: Any = StepMachine(
             model=self,
@@ -120,6 +121,20 @@ class Controller:
 
     def _asked(self, test: Test) -> Callable[[], bool]:
         return lambda: test(self._now)
+
+    def _parts_of_needs(self) -> dict[str, list[list[Test]]]:
+        """By step, for each move from it, what its permissives demand, taken apart at every `and`."""
+        parts: dict[str, list[list[Test]]] = {}
+        for change in self._sequence.changes:
+            if change.kind is ChangeKind.MOVE:
+                tests: list[Test] = []
+                for permissive in change.permissives:
+                    tests += [self._senses.test(part) for part in self._senses.conjuncts(permissive.condition)]
+                    if permissive.held_for is not None:
+                        tests.append(self._permissive(change, permissive.name))
+                for step in change.from_steps:
+                    parts.setdefault(step, []).append(tests)
+        return parts
 
     def _permissive(self, change: StepChange, name: str) -> Test:
         """Whether one permissive holds; one that must have held for a while needs its timer done as well."""
@@ -271,6 +286,13 @@ class Controller:
             return not powered(now) and any(now[place] != value for place, value in at_rest.items())
 
         return Happening(Event(f"{self._sequence.id} loses power"), 0, can, lambda now: dict(at_rest))
+
+    def progress(self, now: Values) -> tuple[str | int, ...]:
+        """The step, and for each move from it how much of what it needs is there: a measure for random walks."""
+        step = now[self._place]
+        assert isinstance(step, str)
+        parts = self._needs.get(step, ())
+        return (step, *(sum(part(now) for part in needs) for needs in parts))
 
     def at_rest(self) -> Changes:
         """Start step, memories that are not kept at their start, nothing decided."""

@@ -18,10 +18,12 @@ from hypothesis import seed as seeded
 from interlock.logic.formula import Value
 from interlock.machine.judge import Judge, withstood
 from interlock.machine.machine import Machine
-from interlock.machine.walk import Run, Seen, Walker
+from interlock.machine.seen import Run, Seen
+from interlock.machine.shorten import Shortener
+from interlock.machine.walk import Walker
 from interlock.spec.model import Spec
 
-WALKS_A_BATCH = 20
+WALKS_A_BATCH = 10
 """Walks that share what earlier ones have seen; between batches it grows."""
 
 
@@ -76,7 +78,8 @@ class Exercise:
 
 
 def exercise(spec: Spec, *, runs: int, length: int, seed: int, budget: int | None = None) -> Exercise:
-    """Walk the machine `runs` times for up to `length` events each, judging every rule and hazard at its `withstands`.
+    """Walk the machine `runs` times, from its starts or from where earlier walks got to, judging every rule and hazard
+    at its `withstands`. `length`: the largest number of events in which a walk goes on.
 
     `budget`: failures in one walk (None: the largest number that some rule or hazard withstands). Common causes happen
     only if some rule is claimed `even_common_cause`. The same arguments give the same result.
@@ -88,20 +91,18 @@ def exercise(spec: Spec, *, runs: int, length: int, seed: int, budget: int | Non
     machine = Machine(spec, budget, allowed)
     judge = Judge(machine)
     walker = Walker(machine, judge)
-    seen = Seen()
+    shortener = Shortener(machine, judge)
+    seen = Seen(walker.stage_of, walker.steps_of)
     found: dict[str, Run] = {}
     walks = events = batch = 0
     while walks < runs:
         wanted = [id for id in judge.judged if id not in found]
         walked, broken = _batch(walker, min(WALKS_A_BATCH, runs - walks), length, seed + batch, seen, wanted)
         if broken is not None:
-            found[broken.broke[0]] = walker.shorten(broken, broken.broke[0])
-        for run in walked:
-            seen.events.update(event.id for event in run.events)
-            seen.situations.update(snapshot.situation for snapshot in run.snapshots)
-            seen.reached.update(run.reached)
+            found[broken.broke[0]] = shortener.shorten(broken, broken.broke[0])
+        seen.learn(walked)
         walks += len(walked)
-        events += sum(len(run.events) for run in walked)
+        events += sum(run.anew for run in walked)
         batch += 1
         if not walked:
             break

@@ -32,6 +32,7 @@ class Machine:
         self._signals = Signals(spec, self.layout, self.senses)
         equipment = Equipment(spec, self.layout, self.senses)
         controllers = {sequence.id: Controller(sequence, self.layout, self.senses) for sequence in spec.sequences}
+        self._controllers = tuple(controllers.values())
         self._failures = Failures(spec, self.layout, self.senses, equipment, controllers)
         everything: list[Happening] = [
             *equipment.happenings(),
@@ -52,6 +53,10 @@ class Machine:
     def event_ids(self) -> tuple[str, ...]:
         """The ids of everything that could ever happen, whether allowed or not."""
         return tuple(self._by_id)
+
+    def progress(self, snapshot: Snapshot) -> tuple[tuple[str | int, ...], ...]:
+        """How far each sequence has come: its step, and how much of what its next moves need is there."""
+        return tuple(controller.progress(snapshot.situation) for controller in self._controllers)
 
     # --- starts ---
 

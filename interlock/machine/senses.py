@@ -98,6 +98,14 @@ class Senses:
         limit = _limit_of(formula)
         return lambda now, before: sum(part(now, before) for part in parts) <= limit
 
+    def conjuncts(self, formula: Formula) -> tuple[Formula, ...]:
+        """The formulas that must all hold for this one to hold, as far as `and` and names of conditions tell."""
+        if isinstance(formula, Condition):
+            return self.conjuncts(self._conditions[formula.id])
+        if isinstance(formula, And):
+            return tuple(part for operand in formula.operands for part in self.conjuncts(operand))
+        return (formula,)
+
     def _is(self, formula: Is, listener: str | None) -> Judgement:
         read, values = self.reader(formula.ref, listener), frozenset(formula.values)
         return lambda now, before: read(now) in values

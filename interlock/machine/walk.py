@@ -1,4 +1,4 @@
-"""One random run of the machine, and making a run shorter.
+"""One random walk of the machine.
 
 In: a `Machine`, its `Judge`, coin tosses. Out: a `Run`: how it started, its events, what it broke first. The tosses
 decide little: left alone, a walk prefers what has never happened, then where it has never been, so that long chains
@@ -10,33 +10,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
 
 from interlock.machine.judge import Judge
 from interlock.machine.machine import Machine
+from interlock.machine.seen import Mark, Run, Seen
 from interlock.machine.situation import Event, Snapshot, Values
 
 _REMEMBERED = 50_000
+_LONGEST_CALM = 64
+"""Events before the first failure of a walk, at most."""
 
-
-@dataclass(slots=True)
-class Seen:
-    """What earlier walks have seen: how often each event happened, which situations were met, which goals reached."""
-
-    events: Counter[str] = field(default_factory=Counter)
-    situations: set[Values] = field(default_factory=set)
-    reached: set[str] = field(default_factory=set)
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class Run:
-    """A run: `snapshots[0]` with the failures `present` at the start; event i leads to snapshot i + 1."""
-
-    present: tuple[str, ...]
-    snapshots: tuple[Snapshot, ...]
-    events: tuple[Event, ...]
-    broke: tuple[str, ...]
-    reached: tuple[str, ...]
+_PATIENCE = 25
+"""Events without a new stage, after which about half of the walks give up."""
 
 
 class Walker:
@@ -50,6 +35,7 @@ class Walker:
         # Walks come by the same situations again and again; what may happen there is remembered.
         self._possible: dict[Snapshot, tuple[Event, ...]] = {}
         self._led_to: dict[tuple[Snapshot, str], Snapshot] = {}
+        self._stages: dict[Snapshot, Mark] = {}
 
     def _events(self, snapshot: Snapshot) -> tuple[Event, ...]:
         if snapshot not in self._possible:
@@ -66,30 +52,67 @@ class Walker:
             self._led_to[key] = self.machine.after(snapshot, event)
         return self._led_to[key]
 
+    def stage_of(self, snapshot: Snapshot) -> Mark:
+        """How far the sequences have come, with the failures spent."""
+        if snapshot not in self._stages:
+            if len(self._stages) >= _REMEMBERED:
+                self._stages.clear()
+            self._stages[snapshot] = (self.machine.progress(snapshot), snapshot.spent)
+        return self._stages[snapshot]
+
+    def steps_of(self, snapshot: Snapshot) -> tuple[str | int, ...]:
+        """The steps of all sequences."""
+        return tuple(sequence[0] for sequence in self.machine.progress(snapshot))
+
     def walk(self, toss: Callable[[], bool], length: int, seen: Seen, wanted: Collection[str]) -> Run:
-        """A run of at most `length` events; it ends where it breaks a `wanted` rule, or where nothing can happen."""
-        start, present = self._start(toss)
-        watch, broke = self.judge.begin(start, present)
-        reached = set(self.judge.reached(watch, start, start))
-        broke = tuple(id for id in broke if id in wanted)
-        snapshots = [start]
-        events: list[Event] = []
-        happened: Counter[str] = Counter()
-        been = {start.situation}
-        while not broke and len(events) < length:
+        """A run that goes on for at most `length` events from a start or a milestone, up to where it breaks a `wanted`
+        rule or nothing can happen."""
+        run = self._set_out(toss, seen, wanted)
+        if run.broke:
+            return run
+        snapshots, watches, events = list(run.snapshots), list(run.watches), list(run.events)
+        reached = set(run.reached)
+        happened = Counter(event.id for event in events)
+        stages = {self.stage_of(run.snapshots[-1])}
+        been = {snapshot.situation for snapshot in snapshots}
+        calm = _pick(toss, _LONGEST_CALM) if self.machine.budget else 0
+        broke: tuple[str, ...] = ()
+        patience = length if toss() else min(length, _PATIENCE)
+        anew = last_new = 0
+        while not broke and anew < length and anew - last_new < patience:
             before = snapshots[-1]
-            event = self._choose(toss, before, seen, happened, been)
+            event = self._choose(toss, before, seen, happened, been, anew >= calm)
             if event is None:
                 break
             after = self._after(before, event)
-            watch, all_broken = self.judge.step(watch, before, event, after)
+            watch, all_broken = self.judge.step(watches[-1], before, event, after)
             broke = tuple(id for id in all_broken if id in wanted)
             reached.update(self.judge.reached(watch, before, after))
             snapshots.append(after)
+            watches.append(watch)
             events.append(event)
             happened[event.id] += 1
             been.add(after.situation)
-        return Run(present, tuple(snapshots), tuple(events), broke, tuple(sorted(reached)))
+            anew += 1
+            stage = self.stage_of(after)
+            if stage not in stages and stage not in seen.milestones:
+                stages.add(stage)
+                last_new = anew
+        return Run(run.present, tuple(snapshots), tuple(watches), tuple(events), anew, broke, tuple(sorted(reached)))
+
+    def _set_out(self, toss: Callable[[], bool], seen: Seen, wanted: Collection[str]) -> Run:
+        """Mostly from the most tempting milestone; now and then from a start."""
+        ways = seen.tempting()
+        if ways and not (toss() and toss()):
+            number = 0
+            while number < len(ways) - 1 and toss():
+                number += 1
+            return ways[number]
+        start, present = self._start(toss)
+        watch, all_broken = self.judge.begin(start, present)
+        broke = tuple(id for id in all_broken if id in wanted)
+        reached = self.judge.reached(watch, start, start)
+        return Run(present, (start,), (watch,), (), 0, broke, reached)
 
     def _start(self, toss: Callable[[], bool]) -> tuple[Snapshot, tuple[str, ...]]:
         start = self._starts[_pick(toss, len(self._starts))]
@@ -105,13 +128,19 @@ class Walker:
         return snapshot, present
 
     def _choose(
-        self, toss: Callable[[], bool], before: Snapshot, seen: Seen, happened: Counter[str], been: set[Values]
+        self,
+        toss: Callable[[], bool],
+        before: Snapshot,
+        seen: Seen,
+        happened: Counter[str],
+        been: set[Values],
+        may_fail: bool,
     ) -> Event | None:
         possible = self._events(before)
         ordinary = [event for event in possible if not event.cost]
         failing = [event for event in possible if event.cost]
         # Failures are rare, so that the ordinary course has come some way when they strike.
-        if failing and (not ordinary or (toss() and toss() and toss())):
+        if failing and (not ordinary or (may_fail and toss() and toss() and toss())):
             ordinary = failing
         if len(ordinary) < 2:
             return ordinary[0] if ordinary else None
@@ -119,68 +148,18 @@ class Walker:
             return ordinary[_pick(toss, len(ordinary))]
 
         def attraction(event: Event) -> tuple[bool, bool, bool, bool, int]:
-            situation = self._after(before, event).situation
+            after = self._after(before, event)
             return (
+                self.stage_of(after) in seen.milestones,
                 event.id in seen.events or event.id in happened,
-                situation in seen.situations or situation in been,
-                situation in been,
-                event.id in happened,
+                after.situation in seen.situations or after.situation in been,
+                after.situation in been,
                 happened[event.id],
             )
 
         ranked = sorted(ordinary, key=attraction)
         # Among the most attractive ones, mostly the first.
         return ranked[min(_pick(toss, len(ranked)), _pick(toss, len(ranked)))] if toss() else ranked[0]
-
-    def follow(self, start: Snapshot, present: tuple[str, ...], events: tuple[Event, ...], wanted: str) -> Run | None:
-        """The run along these events as far as they can happen, others left out, up to where it breaks `wanted`."""
-        watch, broke = self.judge.begin(start, present)
-        snapshots, done = [start], []
-        for event in events:
-            if wanted in broke:
-                break
-            before = snapshots[-1]
-            if event not in self._events(before):
-                continue
-            after = self._after(before, event)
-            watch, broke = self.judge.step(watch, before, event, after)
-            snapshots.append(after)
-            done.append(event)
-        if wanted not in broke:
-            return None
-        return Run(present, tuple(snapshots), tuple(done), (wanted,), ())
-
-    def shorten(self, run: Run, wanted: str) -> Run:
-        """A run that still breaks `wanted`, with no failure and no event in it that could be left out alone.
-
-        Cost: about the square of the length in events, times a logarithm.
-        """
-        while True:
-            shorter = self._without_failure_at_start(run, wanted) or self._without_events(run, wanted)
-            if shorter is None:
-                return run
-            run = shorter
-
-    def _without_failure_at_start(self, run: Run, wanted: str) -> Run | None:
-        for gone in run.present:
-            present = tuple(name for name in run.present if name != gone)
-            for plain in self._starts:
-                start = self.machine.with_failures(plain, present)
-                shorter = None if start is None else self.follow(start, present, run.events, wanted)
-                if shorter is not None:
-                    return shorter
-        return None
-
-    def _without_events(self, run: Run, wanted: str) -> Run | None:
-        size = max(1, len(run.events) // 2)
-        while size and run.events:
-            for first in range(0, len(run.events), size):
-                left = run.events[:first] + run.events[first + size :]
-                shorter = self.follow(run.snapshots[0], run.present, left, wanted)
-                if shorter is not None and len(shorter.events) < len(run.events):
-                    return shorter
-            size //= 2
-        return None
 
 
 def _pick(toss: Callable[[], bool], count: int) -> int:
