@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, Phase, Verbosity, given, settings, strategie
 from hypothesis import seed as seeded
 
 from interlock.logic.formula import Value
-from interlock.machine.judge import Judge, withstood
+from interlock.machine.judge import Judge, largest_claim
 from interlock.machine.machine import Machine
 from interlock.machine.seen import Run, Seen
 from interlock.machine.shorten import Shortener
@@ -25,6 +25,9 @@ from interlock.spec.model import Spec
 
 WALKS_A_BATCH = 10
 """Walks that share what earlier ones have seen; between batches it grows."""
+
+MAX_TOSSES = 6_000
+"""Tosses that Hypothesis decides in one walk (it gives up beyond about 8,000); later ones are all false."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +87,7 @@ def exercise(spec: Spec, *, runs: int, length: int, seed: int, budget: int | Non
     `budget`: failures in one walk (None: the largest number that some rule or hazard withstands). Common causes happen
     only if some rule is claimed `even_common_cause`. The same arguments give the same result.
     """
-    claims = [rule.withstands for rule in spec.rules] + [withstood(spec, hazard.id) for hazard in spec.hazards]
-    budget = max(claims, default=0) if budget is None else budget
+    budget = largest_claim(spec) if budget is None else budget
     common = any(rule.even_common_cause for rule in spec.rules)
     allowed = tuple(failure.id for failure in spec.failures if common or not failure.common_cause)
     machine = Machine(spec, budget, allowed)
@@ -99,7 +101,10 @@ def exercise(spec: Spec, *, runs: int, length: int, seed: int, budget: int | Non
         wanted = [id for id in judge.judged if id not in found]
         walked, broken = _batch(walker, min(WALKS_A_BATCH, runs - walks), length, seed + batch, seen, wanted)
         if broken is not None:
-            found[broken.broke[0]] = shortener.shorten(broken, broken.broke[0])
+            # One event may break several rules; Hypothesis shrank the run with its eye on the first of them.
+            first, *others = walked[-1].broke
+            found[first] = shortener.shorten(broken, first)
+            found |= {id: shortener.shorten(walked[-1], id) for id in others}
         seen.learn(walked)
         walks += len(walked)
         events += sum(run.anew for run in walked)
@@ -130,14 +135,20 @@ def _batch(
     """Some walks under the same knowledge: those up to the first breach, and that breach as Hypothesis shrank it."""
     walked: list[Run] = []
     broken: list[Run] = []
-
     coin = strategies.booleans()
 
     # The walk is the drawing: Hypothesis checks less for each toss inside a strategy than for each one in a test.
     @strategies.composite
     def walks(draw: strategies.DrawFn) -> Run:
         aim = broken[-1].broke[:1] if broken else wanted
-        return walker.walk(lambda: draw(coin), length, seen, aim)
+        tosses_left = MAX_TOSSES
+
+        def toss() -> bool:
+            nonlocal tosses_left
+            tosses_left -= 1
+            return tosses_left >= 0 and draw(coin)
+
+        return walker.walk(toss, length, seen, aim)
 
     @seeded(seed)
     @settings(

@@ -1,6 +1,7 @@
 """Everything that can happen in a small spec, by plain search with sets.
 
-In: a `Spec`, a budget of failures, a limit on snapshots. Out: the situations, and the events as (before, id, after).
+In: a `Spec`, a budget of failures, a limit on snapshots. Out: the situations, and the events as (before, id, after); or
+which rules and hazards are ever broken.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from interlock.machine.judge import Judge, Watch, largest_claim
 from interlock.machine.machine import Machine
 from interlock.machine.situation import Snapshot, Values
 from interlock.spec.model import Spec
@@ -63,3 +65,45 @@ def explore(spec: Spec, budget: int, limit: int = 100_000, allowed: tuple[str, .
         frozenset(events),
         complete,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Rules and hazards that some run breaks at what they withstand, `possible` rules that some run fulfils without a
+    failure; `complete`: every run was looked at, so the others are kept, or cannot be fulfilled."""
+
+    broken: frozenset[str]
+    reached: frozenset[str]
+    complete: bool
+
+
+def judge_all(spec: Spec, limit: int = 100_000) -> Judged:
+    """Judge a small spec along all its runs; `limit` counts snapshots with what the judge remembers."""
+    machine = Machine(spec, largest_claim(spec), tuple(failure.id for failure in spec.failures))
+    judge = Judge(machine)
+    known: set[tuple[Snapshot, Watch]] = set()
+    queue: deque[tuple[Snapshot, Watch]] = deque()
+    broken: set[str] = set()
+    reached: set[str] = set()
+    complete = True
+
+    def meet(before: Snapshot, after: Snapshot, watch: Watch, broke: tuple[str, ...]) -> None:
+        nonlocal complete
+        broken.update(broke)
+        reached.update(judge.reached(watch, before, after))
+        if (after, watch) in known:
+            return
+        if len(known) >= limit:
+            complete = False
+            return
+        known.add((after, watch))
+        queue.append((after, watch))
+
+    for start, present in machine.starts():
+        meet(start, start, *judge.begin(start, present))
+    while queue:
+        before, watch = queue.popleft()
+        for event in machine.events(before):
+            after = machine.after(before, event)
+            meet(before, after, *judge.step(watch, before, event, after))
+    return Judged(frozenset(broken), frozenset(reached), complete)

@@ -156,6 +156,12 @@ class Judge:
         return tuple(g.id for g in self._goals if self._counts(g, watch, after) and self._true(g, before, after))
 
 
+def largest_claim(spec: Spec) -> int:
+    """The largest number of failures that some rule or hazard claims to withstand."""
+    claims = [rule.withstands for rule in spec.rules] + [withstood(spec, hazard.id) for hazard in spec.hazards]
+    return max(claims, default=0)
+
+
 def withstood(spec: Spec, hazard: str) -> int:
     """How many failures a hazard must be out of reach for: its own word, else the largest of its rules', else 0."""
     for candidate in spec.hazards:
