@@ -101,14 +101,18 @@ def work(asked: Namespace) -> int:
 
     from interlock.analysis.options import Options
     from interlock.cli.progress import Progress
-    from interlock.cli.searching import engine_named, limits
+    from interlock.cli.searching import engine_named, limits, refusing_too_many_starts
     from interlock.cli.streams import write_whole
     from interlock.report.as_text import Look
 
     if asked.dump_system is not None:
-        with watch.stage("elaborate"):
+        with watch.stage("elaborate"), refusing_too_many_starts():
             write_whole(asked.dump_system, pipeline.system_text(pipeline.elaborate(spec)))
-    with watch.stage("answer and analyse"), Progress(wanted=not asked.quiet) as progress:
+    with (
+        watch.stage("answer and analyse"),
+        refusing_too_many_starts(),
+        Progress(wanted=not asked.quiet) as progress,
+    ):
         options = Options(
             only=tuple(asked.rule),
             failures=asked.failures,

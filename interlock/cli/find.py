@@ -59,10 +59,10 @@ def work(asked: Namespace) -> int:
     from interlock import pipeline
     from interlock.analysis.options import Options
     from interlock.cli.progress import Progress
-    from interlock.cli.searching import engine_named, limits
+    from interlock.cli.searching import engine_named, limits, refusing_too_many_starts
     from interlock.report.as_text import Look
 
-    with Progress(wanted=not asked.quiet) as progress:
+    with refusing_too_many_starts(), Progress(wanted=not asked.quiet) as progress:
         options = Options(
             failures=asked.failures, engine=engine_named(asked.engine), limits=limits(asked.limit, progress)
         )

@@ -1,7 +1,9 @@
-"""How engines are to search: which engine, which limits."""
+"""How engines are to search: which engine, which limits, and specs that are too large to begin with."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from interlock.cli.arguments import meant
@@ -29,3 +31,17 @@ def limits(states: int | None, progress: Progress) -> Limits:
     from interlock.engines.api import Limits
 
     return Limits(progress=progress) if states is None else Limits(states, progress)
+
+
+@contextmanager
+def refusing_too_many_starts() -> Iterator[None]:
+    """Turns start states that multiply beyond measure into a mistake of the spec."""
+    from interlock.core.elaborate import MAX_STARTS, TooManyStarts
+
+    try:
+        yield
+    except TooManyStarts as found:
+        raise Refusal(
+            f"the start states of the equipment multiply to {found.args[0]:,} combinations, more than {MAX_STARTS:,}",
+            "let fewer items start in any of several states, or in fewer of them",
+        ) from None

@@ -113,8 +113,8 @@ def _explored(page: Page, result: CheckResult) -> None:
 
 
 def _table(page: Page, title: str, judged: Iterable[Judged]) -> None:
-    """A row each: id, verdict, words, then the verdict at each number of failures. Where ids and numbers leave little room
-    for the words, they stand on lines of their own."""
+    """A row each: id, verdict, words, then the verdict at each number of failures. Where ids and numbers leave little
+    room for the words, they stand on lines of their own."""
     rows = sorted(judged, key=lambda one: natural(one.id))
     if not rows:
         return
@@ -162,11 +162,12 @@ def _legend(page: Page, result: CheckResult) -> None:
     both = (*result.hazards, *result.rules)
     if not both:
         return
-    told = ["A hazard holds when there is no way to it."]
+    told = ["A hazard holds when there is no way to it."] if result.hazards else []
     if any(not cell.claimed for one in both for cell in one.grid):
         told.append("In parentheses: more failures than the spec claims to withstand; they do not count.")
     page.gap()
-    page.paragraph(" ".join(told), indent=2)
+    if told:
+        page.paragraph(" ".join(told), indent=2)
     timed = [one.id for one in sorted(both, key=lambda one: natural(one.id)) if _rests_on_timing(one)]
     if timed:
         page.paragraph(f"Rests on timing: {listed(timed)}.", indent=2)

@@ -44,7 +44,8 @@ def tell_scenario(page: Page, told: ToldScenario, tick_s: Fraction, indent: int 
         label = "" if told.at_start else "At start"
         page.labelled(label, ", ".join(f"{c.thing} is {c.before}" for c in told.start), ROOM, indent)
     _events(page, told, tick_s, indent)
-    page.labelled(ENDS[told.ends], told.breach, ROOM, indent)
+    passing = told.ends is Ends.BREACH and bool(told.events) and not told.events[-1].settled
+    page.labelled(ENDS[told.ends], f"{told.breach} (in passing)" if passing else told.breach, ROOM, indent)
     if told.values:
         page.labelled("Values", ", ".join(map(_value, told.values)), ROOM, indent)
 

@@ -67,13 +67,14 @@ def headline(result: CheckResult) -> str:
         counts = [n for n, _ in groups if n]
         if counts and (verdict is not Verdict.HOLDS or not told):
             agrees = f"{verb}s" if counts == [1] and verdict is not Verdict.UNDECIDED else verb
-            told.append(f"{listed(text for n, text in groups if n)} {agrees}")
+            shared = listed(text for n, text in groups if n)
+            told.append(shared if verdict is result.verdict else f"{shared} {agrees}")
     errors = sum(finding.is_error for finding in result.findings)
     notes = len(result.findings) - errors
     kinds = [counted(n, noun) for n, noun in ((errors, "error"), (notes, "note")) if n]
     found = f"{listed(kinds)} found" if kinds else "no findings"
     nothing = [] if result.rules or result.hazards else ["no rule and no hazard was checked"]
-    but = " for the rules, but an error is found" if errors and result.verdict is Verdict.HOLDS else ""
+    but = ", but an error is found" if errors and result.verdict is not Verdict.FAILS else ""
     return f"{result.verdict.value}{but}: {'; '.join([*nothing, *told, found])}"
 
 
