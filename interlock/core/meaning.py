@@ -132,7 +132,7 @@ class Meaning:
         """The flag after an event: cleared when Z rises, then set if Y holds after the event."""
         assert rule.first is not None
         cleared = rule.since is not None and self.rises(rule.since, before, after)
-        return (flag and not cleared) or self.true(rule.first, after)
+        return (flag and not cleared) or self.true(rule.first, after, before)
 
     def rises(self, expression: Expression, before: Valuation, after: Valuation) -> bool:
         """Whether an event makes the expression true that was false before it."""

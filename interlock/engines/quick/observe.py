@@ -81,7 +81,9 @@ class _Judge:
         self.everywhere = not self.has_flag and may_hold_still(layout, rule.condition)
         self._after = layout.event_condition(rule.condition)
         self._before = layout.condition(rule.condition)
-        self.first: Condition = layout.condition(rule.first) if rule.first is not None else lambda s: False
+        first = rule.first if rule.first is not None else FALSE
+        self.first: Condition = layout.condition(first)
+        self._first_after = layout.event_condition(first)
         since = rule.since if rule.since is not None else FALSE
         self._since_after = layout.event_condition(since)
         self._since_before = layout.condition(since)
@@ -100,7 +102,7 @@ class _Judge:
         """The flag's bit if the event changes it, else 0: cleared when Z rises, then set if Y holds."""
         flag = before & self.flag
         kept = flag and not (self._since_after(after, before) and not self._since_before(before))
-        now = self.flag if kept or self.first(after) else 0
+        now = self.flag if kept or self._first_after(after, before) else 0
         return flag ^ now
 
 
