@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import chain, combinations
 
 from interlock.core.meaning import Meaning
 from interlock.core.question import Counts, Ends, Scenario
@@ -34,6 +34,8 @@ class Seen:
         together = [set().union(*(layer[tier] for layer in self.layers)) for tier in TIERS]
         self.tiers: Tiers = (list(together[0]), list(together[1]), list(together[2]))
         self.unsettled = together[0] | together[1]
+        self._onward: dict[int, list[tuple[int, int]]] | None = None
+        self._order: tuple[list[int], set[int]] | None = None
 
     def happened(self) -> tuple[set[int], int]:
         """The actions that happened, and the number of events."""
@@ -50,10 +52,21 @@ class Seen:
                     acts.update(act for entry in set(entries) for act in entry)
         return acts, n_events
 
-    def free(self, state: int) -> list[tuple[int, int]]:
-        """Events that are no failure, with what follows, in declaration order."""
-        tier = self.events.tier(state) if state in self.unsettled else 2
-        return [(act, state ^ delta) for act, delta, _ in self.events.free_events(state, tier)]
+    def onward(self) -> dict[int, list[tuple[int, int]]]:
+        """For each unsettled situation the events that are no failure, with what follows, in declaration order."""
+        if self._onward is None:
+            onward: dict[int, list[tuple[int, int]]] = {state: [] for state in self.unsettled}
+            for tier in (0, 1):
+                states, clusters = self.tiers[tier], self.events.free[tier]
+                for cluster in clusters:
+                    for state, acts, deltas in zip(states, cluster.acts(states), cluster.deltas(states), strict=True):
+                        if acts:
+                            onward[state] += zip(acts, map(state.__xor__, deltas), strict=True)
+                if len(clusters) > 1:
+                    for state in states:
+                        onward[state].sort()
+            self._onward = onward
+        return self._onward
 
     def stuck(self) -> set[int]:
         """The settled situations in which nothing but failures and repairs is enabled."""
@@ -66,15 +79,41 @@ class Seen:
                     left.discard(state)
         return left
 
+    def order(self) -> tuple[list[int], set[int]]:
+        """The unsettled situations, each after all that can follow it; and those left over, from which loops can be
+        reached. Source: Kahn 1962, from the ends backwards."""
+        if self._order is not None:
+            return self._order
+        onward, unsettled = self.onward(), self.unsettled
+        before: dict[int, list[int]] = {}
+        open_ways: dict[int, int] = {}
+        for state, ways in onward.items():
+            n_open = 0
+            for _, after in ways:
+                if after in unsettled:
+                    n_open += 1
+                    before.setdefault(after, []).append(state)
+            open_ways[state] = n_open
+        ordered = [state for state, n_open in open_ways.items() if n_open == 0]
+        for state in ordered:
+            for earlier in before.get(state, ()):
+                open_ways[earlier] -= 1
+                if open_ways[earlier] == 0:
+                    ordered.append(earlier)
+        self._order = ordered, unsettled.difference(ordered)
+        return self._order
+
     def loops(self) -> dict[int, frozenset[int]]:
         """The unsettled situations on a loop of tier 0 and 1 events, each with its component."""
+        onward = self.onward()
+        left = self.order()[1]
 
-        def onward(state: int) -> Iterator[int]:
-            return (after for _, after in self.free(state) if after in self.unsettled)
+        def following(state: int) -> Iterator[int]:
+            return (after for _, after in onward[state] if after in left)
 
         found: dict[int, frozenset[int]] = {}
-        for members in components(self.unsettled, onward):
-            if len(members) > 1 or members[0] in onward(members[0]):
+        for members in components(left, following):
+            if len(members) > 1 or members[0] in following(members[0]):
                 found.update((state, frozenset(members)) for state in members)
         return found
 
@@ -82,39 +121,40 @@ class Seen:
         """The unsettled situations with two events of different owners such that no settled situation that can follow
         the one can follow the other, failures left out."""
         owners = [action.owner for action in self.events.system.actions]
+        onward = self.onward()
+        ordered, left = self.order()
         places: dict[int, frozenset[int]] = {}
 
-        def onward(state: int) -> Iterator[int]:
-            return (after for _, after in self._onward(state))
+        def following(state: int) -> Iterator[int]:
+            return (after for _, after in onward[state] if after in left)
 
         found: set[int] = set()
-        for members in components(self.unsettled, onward):
+        groups = chain(([state] for state in ordered), components(left, following))
+        for members in groups:
             inside = set(members)
             settles: set[int] = set()
             for state in members:
-                if self._is_settled(state):
-                    settles.add(state)
-                settles.update(*(places[after] for after in onward(state) if after not in inside))
+                for _, after in onward[state]:
+                    if after in self.unsettled:
+                        settles.update(() if after in inside else places[after])
+                    else:
+                        settles.add(after)
             shared = frozenset(settles)
-            places.update((state, shared) for state in members)
             for state in members:
-                if state in self.unsettled:
-                    following = [(owners[act], places[after]) for act, after in self.free(state)]
-                    if any(
-                        owner != other and first and second and first.isdisjoint(second)
-                        for (owner, first), (other, second) in combinations(following, 2)
-                    ):
-                        found.add(state)
+                places[state] = shared
+            if len(shared) < 2:
+                continue
+            for state in members:
+                ways = [
+                    (owners[act], places[after] if after in self.unsettled else frozenset((after,)))
+                    for act, after in onward[state]
+                ]
+                if any(
+                    owner != other and first and second and first.isdisjoint(second)
+                    for (owner, first), (other, second) in combinations(ways, 2)
+                ):
+                    found.add(state)
         return found
-
-    def _is_settled(self, state: int) -> bool:
-        return state not in self.unsettled and self.events.settled(state)
-
-    def _onward(self, state: int) -> list[tuple[int, int]]:
-        if self._is_settled(state):
-            return []
-        tier = self.events.tier(state)
-        return [(act, state ^ delta) for act, delta, _ in self.events.free_events(state, tier)]
 
     def saw(self, probe: Probe) -> bool:
         """Whether a probe was true somewhere."""
@@ -160,7 +200,7 @@ def _with_loop(seen: Seen, scenario: Scenario, at: int, loops: dict[int, frozens
     loop = shortest_loop(
         at,
         LoopGround(
-            successors=lambda state: [(act, after) for act, after in seen.free(state) if after in inside],
+            successors=lambda state: [(act, after) for act, after in seen.onward()[state] if after in inside],
             enabled_if_settled=lambda state: None,
             breaks=lambda event: frozenset(),
             obliged=frozenset(),
