@@ -35,7 +35,7 @@ Options:
 Examples:
   interlock find station.yaml "ground is charging"
   interlock find station.yaml "rail is live and train is away" --failures 2
-  interlock find station.yaml "becomes(feeder is closed) and not was(shoe is down)"
+  interlock find station.yaml "becomes(rail is live) and not was(shoe is down)"
 """
 
 

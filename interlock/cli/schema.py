@@ -22,8 +22,8 @@ Print a JSON Schema. Without a word it is that of the spec, for editors that
 check YAML while one writes.
 
   spec                  the spec
-  check                 what `interlock check --format json` prints
-  system                what `interlock check --dump-system` writes
+  check                 the results of `interlock check` as JSON
+  system                the core of a spec, for programs that explore it
 
 Options:
   -h, --help            print this text

@@ -54,7 +54,7 @@ def render(
 ) -> str:
     """The whole report; `statistics` only if asked for, since they differ from run to run."""
     page = Page(colour=look.colour, width=look.width)
-    page.paragraph(headline(result), ink=INKS[result.verdict])
+    page.line(headline(result), INKS[result.verdict])
     page.gap()
     what_was_checked(page, result.heading)
     page.labelled(
@@ -78,7 +78,7 @@ def render(
 def verdict_line(result: CheckResult, *, colour: bool = False) -> str:
     """The first line alone."""
     page = Page(colour=colour)
-    page.paragraph(headline(result), ink=INKS[result.verdict])
+    page.line(headline(result), INKS[result.verdict])
     return page.text()
 
 

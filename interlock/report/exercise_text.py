@@ -29,7 +29,7 @@ def render_exercise(done: Exercise, spec: Spec, look: Look, *, quiet: bool = Fal
     """The whole text; `quiet`: its first line alone."""
     page = Page(colour=look.colour, width=look.width)
     verdict = Verdict.FAILS if done.breaches else Verdict.UNDECIDED
-    page.paragraph(f"{verdict.value}: {_headline(done)}", hang=2, ink=INKS[verdict])
+    page.line(f"{verdict.value}: {_headline(done)}", INKS[verdict])
     if quiet:
         return page.text()
     page.gap()

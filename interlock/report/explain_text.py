@@ -20,8 +20,22 @@ def render_kind(kind: Kind, *, colour: bool = False, width: int = 80) -> str:
     page.paragraph(kind.meaning)
     for title, piece in (("With it", kind.bad), ("Cured", kind.good)):
         page.heading(title)
-        page.block(piece.strip("\n"), 4)
+        _example(page, piece.strip("\n"))
     return page.text()
+
+
+def _example(page: Page, piece: str) -> None:
+    """A piece of a spec, or of prose about one. A remark that does not fit beside its line stands above it."""
+    for line in piece.split("\n"):
+        written, mark, remark = line.partition("   # ")
+        if mark and len(line) > page.width - 4:
+            page.paragraph(f"# {remark}", indent=4, hang=6)
+            line = written
+        if len(line) > page.width - 4:
+            indent = 4 + len(line) - len(line.lstrip())
+            page.paragraph(line, indent=indent, hang=indent + 2)
+        else:
+            page.block(line, 4)
 
 
 def render_kinds(kinds: Iterable[Kind], *, colour: bool = False, width: int = 80) -> str:

@@ -32,7 +32,7 @@ def find_headline(result: FindResult) -> str:
 def render_find(result: FindResult, look: Look, *, quiet: bool = False) -> str:
     """The whole answer; `quiet`: its first line alone."""
     page = Page(colour=look.colour, width=look.width)
-    page.paragraph(find_headline(result), hang=2, ink=INKS[result.verdict])
+    page.line(find_headline(result), INKS[result.verdict])
     if quiet:
         return page.text()
     page.gap()

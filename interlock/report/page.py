@@ -52,6 +52,10 @@ class Page:
         if self._lines and self._lines[-1]:
             self._lines.append("")
 
+    def line(self, text: str, ink: Ink = Ink.PLAIN) -> None:
+        """Text that stays on one line, however long: the verdict, for readers that take the first line."""
+        self._lines.append(self._inked(harmless(text), ink))
+
     def heading(self, text: str) -> None:
         """A heading with an empty line before it."""
         self.gap()

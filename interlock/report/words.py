@@ -72,7 +72,7 @@ def headline(result: CheckResult) -> str:
     errors = sum(finding.is_error for finding in result.findings)
     notes = len(result.findings) - errors
     kinds = [counted(n, noun) for n, noun in ((errors, "error"), (notes, "note")) if n]
-    found = f"{listed(kinds)} found" if kinds else "no findings"
+    found = ", ".join(kinds) if kinds else "no findings"
     nothing = [] if result.rules or result.hazards else ["no rule and no hazard was checked"]
     but = ", but an error is found" if errors and result.verdict is not Verdict.FAILS else ""
     return f"{result.verdict.value}{but}: {'; '.join([*nothing, *told, found])}"
