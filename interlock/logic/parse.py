@@ -47,7 +47,13 @@ def parse(text: Text, start: Start, bag: Bag) -> Term | None:
     builder = Builder(text)
     try:
         if not text.text.strip():
-            raise Mistake("expression-syntax", "nothing is written here", text.span, _wanted(start))
+            raise Mistake(
+                "expression-syntax",
+                "nothing is written here",
+                text.part(0, 1),
+                _wanted(start),
+                "write it, or take the key away",
+            )
         term: Term = run(start.value, text.text, builder.call)
         return term
     except Unexpected as found:

@@ -12,8 +12,32 @@ from interlock.logic.formula import Formula, Ref, Thing
 from interlock.logic.parse import Start, parse
 from interlock.logic.term import Term
 from interlock.spec.nodes import Listing, Mapping, Node, Scalar
+from interlock.spec.quantities import Quantity, Range
 from interlock.spec.scopes import Declared, Names, Scope
 from interlock.spec.uses import Use
+
+MAX_MISTAKES = 200
+"""After so many mistakes nobody reads on, and building stops."""
+
+MAX_FORMULAS = 200_000
+"""How many pieces all expressions together may have, with everything written out over the instances."""
+
+
+class Enough(Exception):
+    """There are so many mistakes that building stops. Never leaves `build`."""
+
+
+@dataclass(slots=True)
+class LimitedBag(Bag):
+    """A bag that has enough after `MAX_MISTAKES`. It shares the list of another bag."""
+
+    def add(
+        self, kind: str, headline: str, at: Span | None, words: str = "", *helps: str, also: tuple[Mark, ...] = ()
+    ) -> None:
+        """As in `Bag`; `Enough` once it is full."""
+        Bag.add(self, kind, headline, at, words, *helps, also=also)
+        if len(self.found) >= MAX_MISTAKES:
+            raise Enough
 
 
 @dataclass(slots=True)
@@ -25,10 +49,14 @@ class _Unknown:
 
 @dataclass(frozen=True, slots=True)
 class Footprint:
-    """What a formula speaks of, conditions it names included: one example of each sort of thing, and of an event."""
+    """What a condition speaks of, those it names included: one example of each sort of thing, and of an event.
+
+    `depth`: how many conditions are defined through one another in the longest chain below it, itself included.
+    """
 
     things: dict[Thing, tuple[str, Span]]
     event: Span | None
+    depth: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +75,7 @@ class Book:
     `show`, `read_condition`: how a signal or condition is read, handed in so that looking up can do it on demand.
     `pending`: conditions as written; `conditions`, `footprints`: those resolved. `sources`: what signals show, as
     written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards, rules.
+    `item_nodes`: items as written. `memories`: by sequence. `n_formulas`, `n_tried`: work done, for the limits.
     """
 
     bag: Bag
@@ -67,7 +96,12 @@ class Book:
     claims: dict[str, tuple[str, Span]] = field(default_factory=dict)
     shown: dict[str, Formula | Ref | None] = field(default_factory=dict)
     opening_parameters: list[tuple[int, str]] = field(default_factory=list)
+    parameter_values: dict[tuple[int, str], Quantity | Range | None] = field(default_factory=dict)
     circles: set[tuple[int, str]] = field(default_factory=set)
+    item_nodes: dict[str, Node] = field(default_factory=dict)
+    memories: dict[str, dict[str, Declared]] = field(default_factory=dict)
+    n_formulas: int = 0
+    n_tried: int = 0
 
     def unknown(
         self,
@@ -97,8 +131,10 @@ class Book:
             elif len(candidates) in range(1, 9):
                 helps = ("there is " + _listed(list(candidates)),)
             entry = self.unknowns[kind, word] = _Unknown(headline, [], helps)
-        if at not in entry.places:
+        if at not in entry.places and len(entry.places) < MAX_MISTAKES:
             entry.places.append(at)
+        if len(self.unknowns) >= MAX_MISTAKES:
+            raise Enough
 
     def flush(self, root: Node) -> None:
         """Tell the unknown names.
@@ -114,7 +150,7 @@ class Book:
             first, *others = sorted(entry.places)
             also = tuple(Mark(span, "and here") for span in others[:9])
             words = "not a unit" if kind == "unknown-unit" else "not defined"
-            self.bag.add(kind, entry.headline, first, words, *entry.helps, also=also)
+            Bag.add(self.bag, kind, entry.headline, first, words, *entry.helps, also=also)
 
     def term(self, scalar: Scalar, start: Start) -> Term | None:
         """The term of a scalar, parsed once however many instances read it."""

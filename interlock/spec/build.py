@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from interlock.diag.diagnostic import Bag, Mark
-from interlock.spec.book import Book
+from interlock.spec.book import MAX_MISTAKES, Book, Enough, LimitedBag
 from interlock.spec.conditions import declare_conditions, define_conditions
 from interlock.spec.equipment import declare_items, define_items, followers
 from interlock.spec.evaluate import parameter_value
@@ -39,19 +39,45 @@ def build(root: Node, bag: Bag, file: str = "", digest: str = "") -> Spec | None
     if not isinstance(root, Mapping):
         wrong_type(bag, root, "the file", "a mapping of keys", "begin with `format: interlock/1`")
         return None
-    book = Book(bag, Scope("", None, {}, first_line(root)), show, read_condition)
-    if not _format(root, bag) or expand(root, book) is None:
+    if not _format(root, bag):
         return None
-    for declare in (
-        declare_items, followers, declare_signals, declare_logic, declare_conditions, declare_failures, declare_rules
-    ):  # fmt: skip
+    book = Book(LimitedBag(bag.found), Scope("", None, {}, first_line(root)), show, read_condition)
+    spec: Spec | None = None
+    try:
+        spec = _build(root, book, file, digest)
+    except Enough:
+        if len(bag.found) + len(book.unknowns) >= MAX_MISTAKES:
+            bag.add(
+                "too-large",
+                f"the file has {MAX_MISTAKES} mistakes or more; the rest of it was not looked at",
+                first_line(root),
+                "in this file",
+                "begin with the first ones: many others may follow from them",
+            )
+    book.flush(root)
+    return spec if bag.empty else None
+
+
+def _build(root: Mapping, book: Book, file: str, digest: str) -> Spec | None:
+    if expand(root, book) is None:
+        return None
+    for declare in _DECLARING:
         for scope in book.root.all():
             declare(scope, book)
     _instance_names(book)
     _parameters(book)
-    spec = _define(book, file, digest)
-    book.flush(root)
-    return spec if bag.empty else None
+    return _define(book, file, digest)
+
+
+_DECLARING = (
+    declare_items,
+    followers,
+    declare_signals,
+    declare_logic,
+    declare_conditions,
+    declare_failures,
+    declare_rules,
+)
 
 
 def _format(root: Mapping, bag: Bag) -> bool:

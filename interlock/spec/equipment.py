@@ -44,6 +44,7 @@ def declare_items(scope: Scope, book: Book) -> None:
     for key, node in named_entries(book.bag, scope.sections.get("equipment"), "`equipment`", "an item"):
         values = domain_of(peek(node, "states"), f"item `{key.text}`", key.span, scope, book)
         declare(Declared(Sort.ITEM, scope.id(key.text), key.span, values, values is None), book)
+        book.item_nodes.setdefault(scope.id(key.text), node)
 
 
 def declare(one: Declared, book: Book) -> None:

@@ -16,6 +16,9 @@ from interlock.spec.nodes import Node
 from interlock.spec.quantities import COUNT, SPELLINGS, UNITS, Quantity, Range, show_quantity, show_time
 from interlock.spec.scopes import Scope
 
+MAX_BITS = 200
+"""How long the numerator and the denominator of a number may be."""
+
 MAX_NESTED = 50
 """How many parameters (or conditions) may be defined through one another in a chain."""
 
@@ -80,6 +83,8 @@ def parameter_value(
 ) -> Quantity | Range | None:
     """The value of a parameter of `owner`, whose text is read in `home`."""
     key = (id(owner), name)
+    if key in book.parameter_values:
+        return book.parameter_values[key]
     if key in book.opening_parameters:
         chain = book.opening_parameters[book.opening_parameters.index(key) :]
         if book.circles.isdisjoint(chain):
@@ -94,7 +99,8 @@ def parameter_value(
         book.circles.update(chain)
         return None
     if len(book.opening_parameters) >= MAX_NESTED:
-        book.bag.add("too-deep", f"more than {MAX_NESTED} parameters are computed from one another", span, "here")
+        told = f"more than {MAX_NESTED} parameters are computed from one another"
+        book.bag.add("too-deep", told, span, "too deep", "give some of them values of their own")
         return None
     scalar = text_of(book.bag, node, f"parameter `{name}`")
     if scalar is None:
@@ -104,9 +110,11 @@ def parameter_value(
         return None
     book.opening_parameters.append(key)
     try:
-        return evaluate(term, home, book)
+        value = evaluate(term, home, book)
     finally:
         book.opening_parameters.pop()
+    book.parameter_values[key] = value
+    return value
 
 
 def _side(term: Term, scope: Scope, book: Book) -> Quantity | None:
@@ -173,7 +181,7 @@ def _sum(term: Apply, scope: Scope, book: Book) -> Quantity | None:
         else:
             signed = -value.value if operand.minus else value.value
             total = Quantity(total.value + signed, total.measures, term.span)
-    return None if failed else total
+    return None if failed or total is None else _of_this_world(total, book)
 
 
 def _product(term: Apply, scope: Scope, book: Book) -> Quantity | None:
@@ -193,7 +201,24 @@ def _product(term: Apply, scope: Scope, book: Book) -> Quantity | None:
         total = Quantity(
             total.value * value.value, value.measures if total.measures == COUNT else total.measures, term.span
         )
+        if _of_this_world(total, book) is None:
+            return None
     return total
+
+
+def _of_this_world(quantity: Quantity, book: Book) -> Quantity | None:
+    """The quantity, unless its number is longer than any that is measured (told)."""
+    value = quantity.value
+    if max(value.numerator.bit_length(), value.denominator.bit_length()) <= MAX_BITS:
+        return quantity
+    book.bag.add(
+        "number-out-of-range",
+        "no quantity of this world has such a number",
+        quantity.span,
+        "too long",
+        "look at the parameters it is computed from",
+    )
+    return None
 
 
 def quantity_of(node: Node | None, what: str, measures: str, scope: Scope, book: Book) -> Quantity | None:

@@ -101,19 +101,19 @@ def fields(
         return None
     known = [*required, *optional]
     found: dict[str, tuple[Scalar, Node]] = {}
-    strangers = 0
+    written = {key.text for key, _ in node.entries}
+    free = [key for key in known if key not in written]
     for key, value in entries_of(bag, node, what):
         if key.text in known:
             found[key.text] = (key, value)
             continue
-        strangers += 1
-        guess = near(key.text, [k for k in known if k not in {e[0].text for e in node.entries}])
+        guess = near(key.text, free)
         bag.add(
             "unknown-key",
             f"{what} has no key `{key.text}`",
             key.span,
             "not known here",
-            f"did you mean `{guess}`?" if guess else "its keys: " + ", ".join(known),
+            f"did you mean `{guess}`?" if guess else _spaced(key.text) or "its keys: " + ", ".join(known),
         )
         if guess:
             found[guess] = (key, value)
@@ -122,6 +122,12 @@ def fields(
         _missing(bag, what, missing, at)
         return None
     return Fields(found, at, what)
+
+
+def _spaced(text: str) -> str:
+    """The cure for a key that is two words with a colon but no space between them."""
+    key, colon, value = text.partition(":")
+    return f"write a space after the colon: `{key}: {value}`" if colon and value else ""
 
 
 def _missing(bag: Bag, what: str, missing: list[str], at: Span) -> None:
@@ -250,7 +256,7 @@ def check_name(bag: Bag, key: Scalar, what: str) -> bool:
     else:
         headline = f"`{key.text}` cannot name {what}"
         repaired = re.sub(r"\W+", "_", key.text).strip("_")
-        helps = [f"write `{repaired}`"] if is_word(repaired) else []
+        helps = [_spaced(key.text)] if _spaced(key.text) else [f"write `{repaired}`"] if is_word(repaired) else []
         helps.append("names are made of letters, digits and `_`, and begin with a letter")
     bag.add("bad-name", headline, first_line(key), "not a name", *helps)
     return False

@@ -17,7 +17,7 @@ from interlock.spec.fields import (
     text_of,
     texts_of,
 )
-from interlock.spec.nodes import Mapping, Node, Scalar
+from interlock.spec.nodes import Listing, Mapping, Node, Scalar
 from interlock.spec.scopes import Scope
 
 HEADING = ("format", "title", "revision", "prepared_by", "standards", "notes")
@@ -39,12 +39,29 @@ PART_KEYS = ("words", "parameters", "given", *SECTIONS)
 MAX_INSTANCES = 500
 """How many instances a file may have in all."""
 
+MAX_WRITTEN = 100_000
+"""How many nodes the instances may have, written out."""
+
+
+def size_of(root: Node) -> int:
+    """How many nodes a tree has."""
+    n, stack = 0, [root]
+    while stack:
+        node = stack.pop()
+        n += 1
+        if isinstance(node, Mapping):
+            stack.extend(value for _, value in node.entries)
+        elif isinstance(node, Listing):
+            stack.extend(node.items)
+    return n
+
 
 class Part:
     """A part as written."""
 
-    def __init__(self, name: Scalar, found: Fields, book: Book) -> None:
+    def __init__(self, name: Scalar, found: Fields, size: int, book: Book) -> None:
         self.name = name
+        self.size = size
         self.fields = found
         self.given = {
             scalar.text: scalar
@@ -67,10 +84,12 @@ class Parts:
         self.book = book
         self.parts: dict[str, Part] = {}
         self.n_instances = 0
+        self.n_written = 0
+        self.full = False
         for key, value in named_entries(book.bag, node, "`parts`", "a part"):
             found = fields(book.bag, value, f"part `{key.text}`", key.span, optional=PART_KEYS)
             if found is not None:
-                self.parts[key.text] = Part(key, found, book)
+                self.parts[key.text] = Part(key, found, size_of(value), book)
 
     def fill(self, scope: Scope) -> None:
         """Make the instances of a scope, and theirs."""
@@ -113,10 +132,16 @@ class Parts:
             return []
         heads = self._heads(found, part, key, what)
         self.n_instances += len(heads)
-        if self.n_instances > MAX_INSTANCES:
+        self.n_written += part.size * len(heads)
+        if self.full:
+            return []
+        if self.n_instances > MAX_INSTANCES or self.n_written > MAX_WRITTEN:
+            self.full = True
             bag.add(
                 "too-large",
-                f"the file has more than {MAX_INSTANCES} instances of parts",
+                f"the file has more than {MAX_INSTANCES} instances of parts"
+                if self.n_instances > MAX_INSTANCES
+                else f"with its instances written out the file has more than {MAX_WRITTEN} pieces",
                 key.span,
                 "too many here",
                 "every one multiplies the situations: model as few as show the point",

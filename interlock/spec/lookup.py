@@ -14,6 +14,7 @@ from interlock.logic.formula import TRUE, Condition, Formula, Ref, Thing, Value,
 from interlock.logic.term import Name
 from interlock.spec.book import Book, Footprint
 from interlock.spec.evaluate import MAX_NESTED, parameter_value
+from interlock.spec.nodes import Scalar
 from interlock.spec.quantities import COUNT, Quantity
 from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
 from interlock.spec.telling import tell_unknown
@@ -33,6 +34,7 @@ class Lookup:
         self.prefixes = scope.prefixes() if sequence is None else (sequence, *scope.prefixes())
         self.things: dict[Thing, tuple[str, Span]] = {}
         self.event: Span | None = None
+        self.depth = 0
 
     def _find(self, name: Name, *, quiet: bool = False) -> Declared | None:
         """What a name stands for; told if nothing or several things."""
@@ -73,6 +75,7 @@ class Lookup:
     def _note(self, declared: Declared, name: Name) -> None:
         if declared.sort is Sort.CONDITION:
             footprint = footprint_of(self.book, declared.id)
+            self.depth = max(self.depth, footprint.depth)
             for thing, (example, place) in footprint.things.items():
                 self._touch(thing, str(name), name.span, Mark(place, f"`{example}` here"))
             if footprint.event is not None:
@@ -203,14 +206,25 @@ def footprint_of(book: Book, id: str) -> Footprint:
         )
         return nothing
     if len(book.opening) >= MAX_NESTED:
-        book.bag.add(
-            "too-deep", f"more than {MAX_NESTED} conditions are defined through one another", scalar.span, "here"
-        )
+        _too_deep(book, scalar)
         return nothing
     book.opening.append(id)
     try:
         book.conditions[id], found = book.read_condition(book, scalar, scope)
     finally:
         book.opening.pop()
+    if found.depth > MAX_NESTED:
+        _too_deep(book, scalar)
+        found = nothing
     book.footprints[id] = found
     return found
+
+
+def _too_deep(book: Book, scalar: Scalar) -> None:
+    book.bag.add(
+        "too-deep",
+        f"more than {MAX_NESTED} conditions are defined through one another",
+        scalar.span,
+        "too deep",
+        "say some of them without the others",
+    )

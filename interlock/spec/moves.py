@@ -53,14 +53,6 @@ def tell_no_move(item: Declared, name: str, moves: dict[str, tuple[Node, Span]],
 
 def moves_of(item: Declared, book: Book) -> dict[str, tuple[Node, Span]]:
     """The moves of an item as written, by name."""
-    for scope in book.root.all():
-        section = scope.sections.get("equipment")
-        name = item.id[len(scope.prefix) + 1 :] if scope.prefix else item.id
-        if section is None or scope.id(name) != item.id:
-            continue
-        node = peek(section, name)
-        if node is None:
-            continue
-        moves = peek(node, "moves")
-        return {key.text: (entry, key.span) for key, entry in named_entries(book.bag, moves, "`moves`", "a move")}
-    return {}
+    node = book.item_nodes.get(item.id)
+    moves = None if node is None else peek(node, "moves")
+    return {key.text: (entry, key.span) for key, entry in named_entries(book.bag, moves, "`moves`", "a move")}

@@ -7,11 +7,13 @@ deciding and acting, so nothing guards them.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import product
 from math import prod
 
 from interlock.diag.diagnostic import Mark
 from interlock.logic.formula import (
+    TRUE,
     And,
     AtMost,
     Compare,
@@ -32,8 +34,8 @@ from interlock.spec.domains import show_value
 from interlock.spec.lookup import refs_in, values_of
 from interlock.spec.model import Sequence, SetTo, StepChange
 
-MAX_TRIED = 20_000
-"""How many combinations of values are tried for one assignment; with more, the permissives are left out of account."""
+MAX_TRIED = 100_000
+"""How many combinations of values are tried in a whole spec; beyond, permissives are left out of account."""
 
 Known = dict[Ref, Value]
 
@@ -53,23 +55,34 @@ def _check(sequence: Sequence, change: StepChange, set_to: SetTo, total: Sum, bo
     guards = [permissive.condition for permissive in change.permissives]
     own = {Ref(Thing.MEMORY, one.id) for one in sequence.memories}
     summed = list(dict.fromkeys(ref for _, ref in total.parts))
-    asked = list(
-        dict.fromkeys([*summed, *(ref for guard in guards for ref in refs_in(guard, book.conditions) if ref in own)])
-    )
+    guarding = [ref for guard in guards for ref in refs_in(guard, book.conditions) if ref in own]
+    asked = list(dict.fromkeys([*summed, *guarding]))
     domains = {ref: _values(ref, book) for ref in asked}
-    if prod(len(domain) for domain in domains.values()) > MAX_TRIED:
-        asked, guards = summed, []
-    if prod(len(domains[ref]) for ref in asked) > MAX_TRIED:
-        return
-    for chosen in product(*(domains[ref] for ref in asked)):
-        known = dict(zip(asked, chosen, strict=True))
+    n = prod(len(domain) for domain in domains.values())
+    book.n_tried += n
+    if book.n_tried > MAX_TRIED:
+        book.n_tried -= n
+        guards, tried = [], _extremes(total, domains)
+    else:
+        tried = (dict(zip(asked, chosen, strict=True)) for chosen in product(*(domains[ref] for ref in asked)))
+    for known in tried:
         result = total.constant + sum(sign * int(known[ref]) for sign, ref in total.parts)
         if result in memory.values:
             continue
         sure = {ref: value for ref, value in known.items() if ref in own}
-        if all(_true(guard, sure, book) is not False for guard in guards):
+        if all(_true(guard, sure, book, {}) is not False for guard in guards):
             _tell(change, set_to, result, {ref: known[ref] for ref in summed}, memory.values, book)
             return
+
+
+def _extremes(total: Sum, domains: dict[Ref, tuple[Value, ...]]) -> Iterator[Known]:
+    """The values that make the sum least and greatest."""
+    signs: dict[Ref, int] = {}
+    for sign, ref in total.parts:
+        signs[ref] = signs.get(ref, 0) + sign
+    if all(domains[ref] for ref in signs):
+        yield {ref: (min if sign > 0 else max)(domains[ref], key=int) for ref, sign in signs.items()}
+        yield {ref: (max if sign > 0 else min)(domains[ref], key=int) for ref, sign in signs.items()}
 
 
 def _tell(change: StepChange, set_to: SetTo, result: int, known: Known, values: tuple[Value, ...], book: Book) -> None:
@@ -95,8 +108,8 @@ def _values(ref: Ref, book: Book) -> tuple[Value, ...]:
     return () if values is None else values
 
 
-def _true(formula: Formula, known: Known, book: Book) -> bool | None:
-    """The value of a formula where only some things are known; None: it depends on others."""
+def _true(formula: Formula, known: Known, book: Book, conditions: dict[str, bool | None]) -> bool | None:
+    """The value of a formula where only some things are known; None: it depends on others. `conditions`: those read."""
     if isinstance(formula, Const):
         return formula.value
     if isinstance(formula, Is):
@@ -107,12 +120,15 @@ def _true(formula: Formula, known: Known, book: Book) -> bool | None:
     if isinstance(formula, Compare):
         return _compare(formula, known)
     if isinstance(formula, Not):
-        inner = _true(formula.operand, known, book)
+        inner = _true(formula.operand, known, book, conditions)
         return None if inner is None else not inner
     if isinstance(formula, And | Or | AtMost):
-        return _several(formula, [_true(operand, known, book) for operand in formula.operands])
+        return _several(formula, [_true(operand, known, book, conditions) for operand in formula.operands])
     if isinstance(formula, Condition):
-        return _true(book.conditions.get(formula.id, Const(True)), known, book)
+        if formula.id not in conditions:
+            conditions[formula.id] = None
+            conditions[formula.id] = _true(book.conditions.get(formula.id, TRUE), known, book, conditions)
+        return conditions[formula.id]
     return None
 
 

@@ -30,7 +30,7 @@ from interlock.logic.formula import (
 )
 from interlock.logic.parse import Start
 from interlock.logic.term import Apply, Name, Number, Quantified, Signed, Term, Truth
-from interlock.spec.book import Book, Footprint, SignalSource
+from interlock.spec.book import MAX_FORMULAS, Book, Enough, Footprint, SignalSource
 from interlock.spec.domains import boolean, same_domain, show_value, value_in, whole
 from interlock.spec.lookup import Lookup, values_of
 from interlock.spec.nodes import Scalar
@@ -51,6 +51,11 @@ class Resolver(Lookup):
         inner.things = self.things
         return inner
 
+    def _from(self, inner: Resolver) -> None:
+        """Take over what was spoken of inside an instance."""
+        self.event = self.event or inner.event
+        self.depth = max(self.depth, inner.depth)
+
     # --- whole expressions ---
 
     def read(self, scalar: Scalar | None) -> Formula:
@@ -60,6 +65,16 @@ class Resolver(Lookup):
 
     def formula(self, term: Term) -> Formula:
         """The formula of a term."""
+        self.book.n_formulas += 1
+        if self.book.n_formulas > MAX_FORMULAS:
+            self.book.bag.add(
+                "too-large",
+                f"written out over all instances, the expressions have more than {MAX_FORMULAS} pieces",
+                term.span,
+                "too many here",
+                "do not put `all` or `any` inside one another over the same instances",
+            )
+            raise Enough
         if isinstance(term, Name):
             return self._bare(term)
         if isinstance(term, Truth):
@@ -126,7 +141,7 @@ class Resolver(Lookup):
         for child in children:
             inner = self._inside(child)
             operands.append(inner.formula(term.body))
-            self.event = self.event or inner.event
+            self._from(inner)
         if term.operator == "at most":
             limit = self._limit(term.limit)
             return TRUE if limit is None else AtMost(limit, tuple(operands), term.span)
@@ -454,4 +469,4 @@ def read_condition(book: Book, scalar: Scalar, scope: Scope) -> tuple[Formula, F
     """A condition, and what it speaks of."""
     resolver = Resolver(book, scope, CONDITION)
     formula = resolver.read(scalar)
-    return formula, Footprint(dict(resolver.things), resolver.event)
+    return formula, Footprint(dict(resolver.things), resolver.event, resolver.depth + 1)

@@ -109,9 +109,11 @@ class Names:
     declared: dict[str, list[Declared]] = field(default_factory=dict)
     owners: dict[Ref, Declared] = field(default_factory=dict)
     driven: dict[str, Span] = field(default_factory=dict)
+    has_logic: bool = False
 
     def add(self, declared: Declared, id: str | None = None) -> None:
         """Make a name known (under its own id unless told)."""
+        self.has_logic = self.has_logic or declared.sort is Sort.SEQUENCE
         self.declared.setdefault(declared.id if id is None else id, []).append(declared)
         if declared.sort not in (Sort.CONDITION, Sort.STEP, Sort.COMMON_CAUSE):
             self.owners[declared.ref] = declared

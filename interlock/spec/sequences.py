@@ -49,7 +49,9 @@ def declare_logic(scope: Scope, book: Book) -> None:
         for name, entry in named_entries(bag, peek(node, "memory"), f"`memory` of sequence `{key.text}`", "a memory"):
             what = f"memory `{name.text}`"
             values = domain_of(peek(entry, "states"), what, name.span, scope, book)
-            declare(Declared(Sort.MEMORY, f"{id} {name.text}", name.span, values, values is None), book)
+            one = Declared(Sort.MEMORY, f"{id} {name.text}", name.span, values, values is None)
+            declare(one, book)
+            book.memories.setdefault(id, {})[name.text] = one
 
 
 def _driven(command: Scalar, scope: Scope, book: Book) -> str | None:
@@ -320,16 +322,7 @@ class _Logic:
 
     def _sets(self, found: Fields, what: str) -> tuple[SetTo, ...]:
         sets: list[SetTo] = []
-        memories: dict[str, Declared] = (
-            {
-                one.id[len(self.id) + 1 :]: one
-                for entries in self.book.names.declared.values()
-                for one in entries
-                if one.sort is Sort.MEMORY and one.id.startswith(self.id + " ")
-            }
-            if "sets" in found
-            else {}
-        )
+        memories = self.book.memories.get(self.id, {})
         for key, node in entries_of(self.bag, found["sets"], f"`sets` of {what}"):
             memory = memories.get(key.text)
             if memory is None:

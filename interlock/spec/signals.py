@@ -34,8 +34,9 @@ def declare_signals(scope: Scope, book: Book) -> None:
     for key, node in named_entries(book.bag, scope.sections.get("readings"), "`readings`", "a reading"):
         id = scope.id(key.text)
         shows = peek(node, "shows")
-        declare(Declared(Sort.READING, id, key.span, None, not isinstance(shows, Scalar)), book)
-        if isinstance(shows, Scalar):
+        written = isinstance(shows, Scalar) and not shows.empty
+        declare(Declared(Sort.READING, id, key.span, None, not written), book)
+        if isinstance(shows, Scalar) and written:
             book.sources.setdefault(id, SignalSource(shows, scope, SHOWN))
     for key, node in named_entries(book.bag, scope.sections.get("links"), "`links`", "a link"):
         id = scope.id(key.text)
@@ -43,8 +44,9 @@ def declare_signals(scope: Scope, book: Book) -> None:
         declare(Declared(Sort.LINK, id, key.span, ("up", "lost") if watched else ("up",)), book)
         for name, value in named_entries(book.bag, peek(node, "carries"), f"`carries` of `{id}`", "a value"):
             shows = value if isinstance(value, Scalar) else peek(value, "shows")
-            declare(Declared(Sort.CARRIED, f"{id} {name.text}", name.span, None, not isinstance(shows, Scalar)), book)
-            if isinstance(shows, Scalar):
+            written = isinstance(shows, Scalar) and not shows.empty
+            declare(Declared(Sort.CARRIED, f"{id} {name.text}", name.span, None, not written), book)
+            if isinstance(shows, Scalar) and written:
                 book.sources.setdefault(f"{id} {name.text}", SignalSource(shows, scope, CARRYING))
 
 

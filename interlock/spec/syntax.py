@@ -279,10 +279,22 @@ def _dash(place: _Place) -> _Told:
     )
 
 
+def _colon_without_space(place: _Place) -> _Told:
+    key = re.search(r"[\w ]*$", place.text()[: place.column - 1])
+    name = key.group().strip() if key else ""
+    return _Told(
+        f"the colon after `{name}` has no space after it" if name else "a colon inside brackets has no space after it",
+        place.span(place.line, place.column),
+        "no space after it",
+        f"write `{name}: ...`; a text with a colon in it belongs in quotes",
+    )
+
+
 _TELLERS: tuple[tuple[str, Callable[[_Place], _Told]], ...] = (
     (r"mapping values are not allowed", _colon),
     (r"expected ',' or '[}\]]'", _inside_braces),
     (r"could not find expected ':'", _no_colon),
+    (r"found unexpected ':'", _colon_without_space),
     (r"quoted scalar.*unexpected end of stream", _open_quote),
     (r"cannot start any token", _forbidden_start),
     (r"undefined tag handle|scanning a tag|parsing a tag|scanning an alias|scanning an anchor", _exclamation),

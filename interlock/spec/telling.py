@@ -84,7 +84,7 @@ def command_id(book: Book, scope: Scope, name: str, span: Span) -> str | None:
         if id in book.names.driven:
             book.commands.setdefault(id)
             return id
-    if any(one.sort is Sort.SEQUENCE for entries in book.names.declared.values() for one in entries):
+    if book.names.has_logic:
         candidates: dict[str, Span | None] = dict(book.names.driven)
         book.unknown("unknown-command", name, f"no step drives the command `{name}`", span, _few(name, candidates))
         return None
