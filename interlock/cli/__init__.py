@@ -5,23 +5,24 @@ In: what the user typed. Out: results on standard output, diagnostics and progre
 
 from __future__ import annotations
 
+import os
 import sys
-from typing import NoReturn
+
+INTERRUPTED = 130
 
 
-def main() -> NoReturn:
+def main() -> None:
     """Run the command in `sys.argv` and end the process with its exit code."""
-    from interlock.cli.ending import ending
-    from interlock.cli.faults import Codes
-
-    code: int = Codes.INTERRUPTED
     try:
         from interlock.cli.app import run
+        from interlock.cli.ending import ending
+        from interlock.cli.streams import close
 
         code = ending(lambda: run(sys.argv[1:]))
+        close()
     except KeyboardInterrupt:
         sys.stderr.write("\ninterrupted\n")
-    from interlock.cli.streams import close
-
-    close()
+        code = INTERRUPTED
+    if code == INTERRUPTED:
+        os._exit(code)  # else an interpreter that was interrupted while it ran generated code dies of the signal
     sys.exit(code)

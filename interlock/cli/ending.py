@@ -9,11 +9,12 @@ import os
 import traceback
 from collections.abc import Callable
 from pathlib import Path
+from textwrap import wrap
 
 from interlock import __version__
 from interlock.cli.faults import Codes, Refusal, Reported
 from interlock.cli.streams import complain
-from interlock.diag.cells import harmless, wrapped
+from interlock.diag.cells import harmless
 
 
 class Reading:
@@ -35,7 +36,8 @@ def ending(work: Callable[[], int]) -> int:
         complain(_told(refusal.headline, refusal.cures))
         return Codes.WRONG
     except MemoryError:
-        complain(_told("undecided: memory ran out", ("give `--limit N` with a smaller number of situations",)))
+        cure = "give `--limit N` with a smaller number of situations"
+        complain(_told("memory ran out, so nothing was decided", (cure,)))
         return Codes.UNDECIDED
     except Exception as fault:
         complain(internal(fault))
@@ -63,9 +65,19 @@ def internal(fault: BaseException) -> str:
 
 
 def _told(headline: str, cures: tuple[str, ...]) -> str:
-    first = wrapped(harmless(f"error: {headline}"), 80, 76)
-    lines = [first[0], *(f"    {line}" for line in first[1:])]
+    """An error that has no place in a spec, in the look of those that have one. Paths are never broken over lines."""
+    lines = _wrapped(f"error: {headline}", "", " " * 4)
     for cure in cures:
-        told = wrapped(harmless(cure), 69, 69)
-        lines += [f"  to cure: {told[0]}", *(" " * 11 + line for line in told[1:])]
+        lines += _wrapped(cure, "  to cure: ", " " * 11)
     return "\n".join(lines) + "\n"
+
+
+def _wrapped(text: str, first: str, rest: str) -> list[str]:
+    return wrap(
+        harmless(text),
+        80,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

@@ -5,6 +5,7 @@ In: entries of the registry. Out: text for a terminal.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from interlock.diag.diagnostic import Severity
@@ -59,5 +60,5 @@ def render_kinds(kinds: Iterable[Kind], *, colour: bool = False, width: int = 80
 
 
 def _first_sentence(text: str) -> str:
-    end = text.find(". ")
-    return text if end < 0 else text[: end + 1]
+    end = re.search(r"(?<![. ])\. ", text)
+    return text if end is None else text[: end.start() + 1]

@@ -158,7 +158,8 @@ Cured
 
 
 def test_kinds_are_listed_with_the_first_sentence_of_their_meaning() -> None:
-    note = replace(KIND, name="a-note", severity=Severity.NOTE, meaning="Worth knowing")
+    note = replace(KIND, name="a-note", severity=Severity.NOTE, meaning="A window `1 s .. 2 s` that is odd. More")
     listed = render_kinds([note, KIND])
     assert "  unknown-name  A name that nothing defines.\n" in listed
+    assert "  a-note        A window `1 s .. 2 s` that is odd.\n" in listed
     assert listed.index("unknown-name") < listed.index("a-note")
