@@ -48,22 +48,23 @@ def check(spec: Spec, options: Options) -> CheckResult:
         return None if row.common_cause else surveys.known(asked, row.failures)
 
     judged = judge_all(spec, inquiry, claims, options, known)
-    slow = slow_logic(spec, engine, options.limits, judged)
+    slow = slow_logic(spec, engine, options.side_limits, judged)
     judged = tuple(replace(one, slow_logic=slow.get(one.id)) for one in judged)
 
     findings: list[Finding] = []
     not_checked: list[NotChecked] = list(_not_checked(spec, surveys))
     if not options.only:
         findings += [*findings_of(surveys, inquiry, judged), *failures_without_effect(surveys), *loose_ends(spec)]
-        for result in with_arbitrary_logic(spec, engine, options.limits):
+        for result in with_arbitrary_logic(spec, engine, options.side_limits):
             if isinstance(result, Finding):
                 findings.append(result)
             else:
                 not_checked.append(result)
     else:
         not_checked.append(NotChecked("findings about the spec", "only some rules were asked for"))
-    assumptions, more = _assumptions(spec, options, inquiry, claims, judged, findings)
+    assumptions, more, unknown = _assumptions(spec, options, inquiry, claims, judged, findings)
     findings += more
+    not_checked += unknown
     findings.sort(key=_finding_order)
     rules = tuple(one for one in judged if not one.hazard)
     hazards = tuple(one for one in judged if one.hazard)
@@ -136,20 +137,24 @@ def _assumptions(
     claims: tuple[Claim, ...],
     judged: tuple[Judged, ...],
     findings: list[Finding],
-) -> tuple[tuple[Assumed, ...], list[Finding]]:
-    assumed, more = [], []
+) -> tuple[tuple[Assumed, ...], list[Finding], list[NotChecked]]:
+    assumed, more, unknown = [], [], []
+    limits = options.side_limits
     empty = tuple(
         rule.id
         for rule in spec.rules
         if any(f.diagnostic.kind == "rule-says-nothing" and f"`{rule.id}`" in f.diagnostic.headline for f in findings)
     )
     for assumption in spec.assumptions:
-        rests = without_assumption(spec, assumption.id, inquiry.engine, options.limits, claims, judged)
+        rests, open_still = without_assumption(spec, assumption.id, inquiry.engine, limits, claims, judged)
+        if open_still:
+            what = f"whether {_listed(open_still)} on assumption {assumption.id}"
+            unknown.append(NotChecked(what, f"stopped at {limits.states} situations"))
         assumed.append(Assumed(assumption.id, assumption.words, assumption.owner, rests))
         if rests:
             headline = f"{_listed(rests)} on assumption `{assumption.id}`"
             more.append(finding("rests-on-an-assumption", headline, assumption.span, "confirm the assumption on site"))
-        for rule in emptied_rules(spec, assumption.id, inquiry.engine, options.limits, empty):
+        for rule in emptied_rules(spec, assumption.id, inquiry.engine, limits, empty):
             headline = f"assumption `{assumption.id}` empties rule `{rule}`: without it, its trigger occurs"
             more.append(finding("assumption-empties-rule", headline, assumption.span))
     for sequence in spec.sequences:
@@ -157,7 +162,7 @@ def _assumptions(
             fast = tuple(one.id for one in judged if one.slow_logic is Verdict.FAILS)
             words = f"the logic of `{sequence.id}` is faster than anything in the plant"
             assumed.append(Assumed(f"{sequence.id} reacts immediately", words, "", fast))
-    return tuple(assumed), more
+    return tuple(assumed), more, unknown
 
 
 def _listed(ids: tuple[str, ...]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from interlock.analysis.findings import finding
-from interlock.analysis.grid import TIMED, Claim, combine, withstands_of
+from interlock.analysis.grid import TIMED, Claim, withstands_of
 from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.result import Finding, Judged, NotChecked
 from interlock.core.elaborate import Logic, elaborate, names_logic
@@ -82,18 +82,20 @@ def slow_logic(spec: Spec, engine: Engine, limits: Limits, judged: tuple[Judged,
 
 def without_assumption(
     spec: Spec, id: str, engine: Engine, limits: Limits, claims: tuple[Claim, ...], judged: tuple[Judged, ...]
-) -> tuple[str, ...]:
-    """The rules and hazards that hold, but no longer when the assumption is dropped."""
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The rules and hazards that hold, but no longer when the assumption is dropped; and those for which that is not known,
+    because a limit was hit."""
     dropped = replace(spec, assumptions=tuple(a for a in spec.assumptions if a.id != id))
     inquiry = Inquiry(elaborate(dropped), engine, limits)
     verdicts = {one.id: one.verdict for one in judged}
     holding = [c for c in claims if verdicts[c.property.id] is Verdict.HOLDS and c.property.kind not in TIMED]
-    questions = tuple(Question(claim.property.id, budget=claim.withstands) for claim in holding)
-    return tuple(
-        claim.property.id
-        for claim, question, answer in zip(holding, questions, inquiry.ask_all(questions), strict=True)
-        if combine(claim.property.kind, answer.verdict, inquiry.windows_bear(question)) is not Verdict.HOLDS
-    )
+    answers = inquiry.ask_all(tuple(Question(claim.property.id, budget=claim.withstands) for claim in holding))
+
+    def those(verdict: Verdict) -> tuple[str, ...]:
+        pairs = zip(holding, answers, strict=True)
+        return tuple(claim.property.id for claim, answer in pairs if answer.verdict is verdict)
+
+    return those(Verdict.FAILS), those(Verdict.UNDECIDED)
 
 
 def emptied_rules(spec: Spec, id: str, engine: Engine, limits: Limits, empty: tuple[str, ...]) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from interlock.engines.api import Limits
 
@@ -10,7 +10,9 @@ from interlock.engines.api import Limits
 @dataclass(frozen=True, slots=True)
 class Options:
     """`only`: ids of rules and hazards to judge (empty: all). `failures`: judge every number up to this as well as those a
-    rule withstands. `engine`: by name (None: chosen). `any`, `declared`: which readings of time to report."""
+    rule withstands. `engine`: by name (None: chosen). `any_timing`, `declared_timing`: which readings of time to report.
+    `side_states`: the limit for questions nobody asked (logic that is slow or arbitrary, assumptions dropped), each
+    exploration by itself; where it is hit, the report lists what was not checked."""
 
     only: tuple[str, ...] = ()
     failures: int | None = None
@@ -18,3 +20,9 @@ class Options:
     declared_timing: bool = True
     engine: str | None = None
     limits: Limits = field(default_factory=Limits)
+    side_states: int = 200_000
+
+    @property
+    def side_limits(self) -> Limits:
+        """The limits for questions nobody asked."""
+        return replace(self.limits, states=min(self.limits.states, self.side_states))
