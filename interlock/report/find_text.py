@@ -9,7 +9,7 @@ from interlock.analysis.result import FindResult
 from interlock.core.question import Verdict
 from interlock.report.as_text import INKS, Look, what_was_checked
 from interlock.report.page import Page
-from interlock.report.scenario import summary, tell_scenario
+from interlock.report.scenario import length, tell_scenario
 from interlock.report.words import CAUTIONS, with_failures
 
 
@@ -23,7 +23,7 @@ def find_headline(result: FindResult) -> str:
         return f"fails: there is no way to {condition} {up_to}"
     if last.scenario is None:
         return f"{result.verdict.value}: no way to {condition} was found, and not every situation was seen"
-    way = f"{with_failures(last.failures)}: {summary(last.scenario)}"
+    way = f"{with_failures(last.failures)}, {length(last.scenario)}"
     if result.verdict is Verdict.UNDECIDED:
         return f"undecided: unless timing forbids, there is a way to {condition} {way}"
     return f"holds: there is a way to {condition} {way}"

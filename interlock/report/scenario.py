@@ -55,7 +55,12 @@ def summary(told: ToldScenario) -> str:
     failures = [f"{name} (at the start)" for name in told.at_start]
     failures += [event.action.removesuffix(" happens") for event in told.events if event.kind == "failure"]
     by = f"{listed(failures)}, " if failures else ""
-    return f"{by}in {counted(len(told.events), 'event')}" if told.events else f"{by}at the start"
+    return f"{by}{length(told)}"
+
+
+def length(told: ToldScenario) -> str:
+    """How many events it takes."""
+    return f"in {counted(len(told.events), 'event')}" if told.events else "at the start"
 
 
 def unless_timing_forbids(told: ToldScenario | None) -> str:

@@ -19,7 +19,7 @@ from tests.cli.conftest import TINY, Typed
 def test_find_gives_0_and_the_shortest_way_if_there_is_one(typed: Typed, failing: Path) -> None:
     done = typed("find", failing, "lamp is lit")
     assert (done.code, done.err) == (0, "")
-    assert done.out.startswith("holds: there is a way to `lamp is lit` without failures: in 2 events\n")
+    assert done.out.startswith("holds: there is a way to `lamp is lit` without failures, in 2 events\n")
     assert "  2  at once  lamp becomes lit " in done.out
 
 

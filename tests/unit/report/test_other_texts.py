@@ -27,8 +27,7 @@ LIMITED = replace(FOUND, verdict=UNDECIDED, exit_code=3, cells=(cell(0, UNDECIDE
     [
         (
             FOUND,
-            "holds: there is a way to `rail is live and train is away` with 2 failures: hold_fails (at the start) and "
-            "feeder_welded, in 5 events",
+            "holds: there is a way to `rail is live and train is away` with 2 failures, in 5 events",
         ),
         (NOT_FOUND, "fails: there is no way to `rail is live and train is away` with 1 failure"),
         (
@@ -37,8 +36,8 @@ LIMITED = replace(FOUND, verdict=UNDECIDED, exit_code=3, cells=(cell(0, UNDECIDE
         ),
         (
             MAYBE,
-            "undecided: unless timing forbids, there is a way to `rail is live and train is away` with 2 failures: "
-            "hold_fails (at the start) and feeder_welded, in 5 events",
+            "undecided: unless timing forbids, there is a way to `rail is live and train is away` with 2 failures, "
+            "in 5 events",
         ),
         (
             LIMITED,
