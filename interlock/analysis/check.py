@@ -27,6 +27,7 @@ from interlock.core.elaborate import elaborate
 from interlock.core.question import Verdict
 from interlock.core.system import Property, System
 from interlock.diag.diagnostic import Severity
+from interlock.engines.scenario import limit_words
 from interlock.engines.table import ENGINES, pick
 from interlock.spec.model import Spec
 
@@ -149,7 +150,7 @@ def _assumptions(
         rests, open_still = without_assumption(spec, assumption.id, inquiry.engine, limits, claims, judged)
         if open_still:
             what = f"whether {_listed(open_still)} on assumption {assumption.id}"
-            unknown.append(NotChecked(what, f"stopped at {limits.states} situations"))
+            unknown.append(NotChecked(what, limit_words(limits)))
         assumed.append(Assumed(assumption.id, assumption.words, assumption.owner, rests))
         if rests:
             headline = f"{_listed(rests)} on assumption `{assumption.id}`"
