@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections import Counter, deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import TypeAlias
 
 from interlock.core.elaborate import elaborate
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question
-from interlock.core.system import System
+from interlock.core.system import Action, System
 from interlock.logic.formula import Value
 from interlock.machine.machine import Machine
 from interlock.machine.situation import Snapshot
@@ -98,6 +99,53 @@ def compare(
             compared.known.add(reached)
             queue.append((reached[0], after, of_machine_too[id][2]))
     return compared
+
+
+def fine_print(spec: Spec, *, of_machine: Spec | None = None) -> list[str]:
+    """Where the two sides differ in what any timing does not show: kind, tier, window, duty, and what starts afresh."""
+    system = elaborate(spec)
+    found = []
+    machine = {h.event.id: h for h in Machine(spec if of_machine is None else of_machine, 0).happenings}
+    for action in system.actions:
+        other = machine.get(action.id)
+        if other is None:
+            found.append(f"{action.id}: only the core has it")
+            continue
+        mine = (
+            action.kind.value,
+            action.tier.value,
+            _seconds(action, system),
+            action.obliged,
+            sorted(action.restarts),
+            action.cost,
+            action.modes,
+        )
+        window = other.window
+        ends: tuple[Fraction, Fraction | None, bool, bool] | None = None
+        if window is not None:
+            ends = (window.earliest_s, window.latest_s, window.earliest_open, window.latest_open)
+        elif other.tier == 2:
+            ends = (Fraction(0), None, False, False)
+        theirs = (
+            other.kind.value,
+            other.tier,
+            ends,
+            other.obliged,
+            sorted(other.restarts),
+            other.event.cost,
+            other.event.modes,
+        )
+        if mine != theirs:
+            found.append(f"{action.id}: core {mine}, machine {theirs}")
+    return found
+
+
+def _seconds(action: Action, system: System) -> tuple[Fraction, Fraction | None, bool, bool] | None:
+    window = action.window
+    if window is None:
+        return None
+    latest = None if window.latest is None else window.latest * system.tick_s
+    return window.earliest * system.tick_s, latest, window.earliest_open, window.latest_open
 
 
 class _Core:

@@ -1,4 +1,4 @@
-"""Readings and links: values on their way from what is true to what is shown. See specs/MEANING.md, sections 3 and 4."""
+"""Readings and links: values on their way from what is true to what is shown. Sections 3 and 4 of specs/MEANING.md."""
 
 from __future__ import annotations
 
@@ -256,6 +256,19 @@ class Signals:
         if link.watchdog is not None:
             self._watchdog(link, link.watchdog)
 
+    def _return_window(self, link: Link) -> TickWindow:
+        """From the smallest earliest to the largest latest of what the link carries; any age if nothing is late."""
+        lates = [self.draft.window(value.late) for value in link.carries if value.late is not None]
+        if not lates:
+            return TickWindow()
+        if len(lates) < len(link.carries):
+            lates.append(TickWindow(0, 0))
+        earliest, earliest_open = min((window.earliest, window.earliest_open) for window in lates)
+        if any(window.latest is None for window in lates):
+            return TickWindow(earliest, None, earliest_open)
+        latest, latest_closed = max((window.latest or 0, not window.latest_open) for window in lates)
+        return TickWindow(earliest, latest, earliest_open, not latest_closed)
+
     def _watchdog(self, link: Link, watchdog: Window) -> None:
         draft = self.draft
         up = draft.has(link.id, "up")
@@ -278,11 +291,6 @@ class Signals:
             window=draft.window(watchdog),
             words=link.words,
         )
-        lates = [draft.window(value.late) for value in link.carries if value.late is not None]
-        bounded = [window for window in lates if window.latest is not None]
-        longest = max(bounded, key=lambda w: (w.latest or 0, w.earliest), default=None)
-        if len(bounded) < len(lates):
-            longest = None
         draft.action(
             link.id,
             "is back",
@@ -291,6 +299,6 @@ class Signals:
             conjunction((draft.has(link.id, "lost"), negate(lost))),
             (draft.to(link.id, "up"),),
             link.span,
-            window=longest or TickWindow(),
+            window=self._return_window(link),
             words=link.words,
         )

@@ -25,6 +25,7 @@ from interlock.machine.situation import (
     Changes,
     Event,
     Happening,
+    Kind,
     Layout,
     Test,
     Values,
@@ -234,11 +235,11 @@ class Controller:
         for change in self._sequence.changes:
             name, decision = self._name(change), self._decision(change)
             if reacts is None:
-                yield Happening(Event(name), 1, self._may(name), self._run(name))
+                yield Happening(Event(name), Kind.LOGIC, 1, self._may(name), self._run(name))
             else:
                 soon = Window(reacts.earliest_s * 0, reacts.latest_s, False, reacts.latest_open)
-                yield Happening(Event(decision), 2, self._may(decision), self._run(decision), soon)
-                yield Happening(Event(name), 2, self._may(name), self._run(name), reacts)
+                yield Happening(Event(decision), Kind.LOGIC, 2, self._may(decision), self._run(decision), soon)
+                yield Happening(Event(name), Kind.LOGIC, 2, self._may(name), self._run(name), reacts)
         if self._sequence.powered_by is not None:
             yield self._loses_power()
 
@@ -266,6 +267,7 @@ class Controller:
         place, elapses = self._layout.places[name], f"{name} elapses"
         yield Happening(
             Event(f"{name} starts"),
+            Kind.CONSEQUENCE,
             0,
             lambda now: now[place] == IDLE and measured(now),
             lambda now: {place: RUNNING},
@@ -273,11 +275,14 @@ class Controller:
         )
         yield Happening(
             Event(f"{name} is cleared"),
+            Kind.CONSEQUENCE,
             0,
             lambda now: now[place] != IDLE and not measured(now),
             lambda now: {place: IDLE},
         )
-        yield Happening(Event(elapses), 2, lambda now: now[place] == RUNNING, lambda now: {place: DONE}, window)
+        yield Happening(
+            Event(elapses), Kind.TIMER, 2, lambda now: now[place] == RUNNING, lambda now: {place: DONE}, window
+        )
 
     def _loses_power(self) -> Happening:
         powered, at_rest = self._powered(), self.at_rest()
@@ -285,7 +290,7 @@ class Controller:
         def can(now: Values) -> bool:
             return not powered(now) and any(now[place] != value for place, value in at_rest.items())
 
-        return Happening(Event(f"{self._sequence.id} loses power"), 0, can, lambda now: dict(at_rest))
+        return Happening(Event(f"{self._sequence.id} loses power"), Kind.CONSEQUENCE, 0, can, lambda now: dict(at_rest))
 
     def progress(self, now: Values) -> tuple[str | int, ...]:
         """The step, and for each move from it how much of what it needs is there: a measure for random walks."""

@@ -19,6 +19,7 @@ from interlock.machine.situation import (
     Changes,
     Event,
     Happening,
+    Kind,
     Layout,
     Test,
     Values,
@@ -28,7 +29,7 @@ from interlock.machine.situation import (
 )
 from interlock.spec.model import EffectKind, Item, Move, Spec, Window
 
-_Completer: TypeAlias = Callable[[str, int, Test, Window | None], Happening]
+_Completer: TypeAlias = Callable[[str, Test, Window | None], Happening]
 
 
 class Equipment:
@@ -100,7 +101,7 @@ class Equipment:
                 self.put(item.id, to, result)
                 return result
 
-            return Happening(Event(f"{item.id} becomes {written(to)}"), 0, can, changes)
+            return Happening(Event(f"{item.id} becomes {written(to)}"), Kind.CONSEQUENCE, 0, can, changes)
 
         yield turn(first, second, True)
         yield turn(second, first, False)
@@ -123,9 +124,13 @@ class Equipment:
         def may_go(now: Values) -> bool:
             return now[place] in starts_from and not self.held_against(item.id, move.to, now)
 
-        def complete(name: str, tier: int, can: Test, window: Window | None) -> Happening:
-            key = (item.id, move.name)
-            return Happening(Event(name), tier, can, carry_out, window, move=key, makes_move=True)
+        def complete(name: str, can: Test, window: Window | None) -> Happening:
+            key, kind, tier = (item.id, move.name), Kind.BOUND, 2
+            if move.instant:
+                kind, tier = Kind.CONSEQUENCE, 0
+            elif move.free:
+                kind = Kind.FREE
+            return Happening(Event(name), kind, tier, can, carry_out, window, move=key, makes_move=True)
 
         name = f"{item.id} {move.name}"
         if not has_phase(move):
@@ -133,7 +138,7 @@ class Equipment:
             def free_to_go(now: Values) -> bool:
                 return may_go(now) and when(now) and all(holds(now) for holds in assumed)
 
-            yield complete(name, 0 if move.instant else 2, free_to_go, move.takes)
+            yield complete(name, free_to_go, move.takes)
             return
         yield from self._bound(item, move, may_go, when, complete)
 
@@ -148,7 +153,7 @@ class Equipment:
             def can(now: Values) -> bool:
                 return now[phase] in before and now[place] in starts_from and when(now) is wanted
 
-            return Happening(Event(f"{name} {suffix}"), 0, can, lambda now: {phase: after})
+            return Happening(Event(f"{name} {suffix}"), Kind.CONSEQUENCE, 0, can, lambda now: {phase: after})
 
         def in_phase(wanted: str) -> Test:
             return lambda now: now[phase] == wanted and may_go(now)
@@ -157,16 +162,18 @@ class Equipment:
         if not move.completes:
             yield shift("is withdrawn", (RUNNING, RESUMED), False, WITHDRAWN)
             yield shift("resumes", (WITHDRAWN,), True, RESUMED)
-        yield complete(name, 2, in_phase(RUNNING), takes)
+        yield complete(name, in_phase(RUNNING), takes)
         if not move.completes:
-            yield complete(f"{name} though withdrawn", 2, in_phase(WITHDRAWN), at_once)
+            yield complete(f"{name} though withdrawn", in_phase(WITHDRAWN), at_once)
 
             def dropped(now: Values) -> bool:
                 return now[phase] == WITHDRAWN and now[place] in starts_from
 
             key = (item.id, move.name)
-            yield Happening(Event(f"{name} is dropped"), 2, dropped, lambda now: {phase: IDLE}, at_once, move=key)
-            yield complete(f"{name} after resuming", 2, in_phase(RESUMED), at_once)
+            yield Happening(
+                Event(f"{name} is dropped"), Kind.BOUND, 2, dropped, lambda now: {phase: IDLE}, at_once, move=key
+            )
+            yield complete(f"{name} after resuming", in_phase(RESUMED), at_once)
 
 
 def strengthened(spec: Spec) -> dict[str, tuple[Formula, ...]]:

@@ -17,6 +17,7 @@ from interlock.machine.situation import (
     Changes,
     Event,
     Happening,
+    Kind,
     Layout,
     Test,
     Values,
@@ -144,7 +145,7 @@ class Failures:
         for failure in self._spec.failures:
             if failure.trigger is None:
                 event = Event(f"{failure.id} happens", 1, (failure.id,))
-                yield Happening(event, 2, self._can(failure), self._changes(failure))
+                yield Happening(event, Kind.FAILURE, 2, self._can(failure), self._changes(failure))
             if failure.common_cause:
                 continue
             mode = self._modes[failure.id]
@@ -153,14 +154,14 @@ class Failures:
                     for place, _, signal in self.marks_of(failure, effect):
                         yield from (self._garbles(mode, place, signal, value) for value in signal.values)
             if failure.repaired:
-                yield Happening(Event(f"{failure.id} is repaired"), 2, _present(mode.place), mode.repair)
+                yield Happening(Event(f"{failure.id} is repaired"), Kind.REPAIR, 2, _present(mode.place), mode.repair)
 
     def _garbles(self, mode: Mode, place: int, signal: Signal, value: Value) -> Happening:
         def can(now: Values) -> bool:
             return bool(now[mode.place]) and now[place] != value
 
         event = Event(f"{signal.id} shows {written(value)} by {mode.failure.id}")
-        return Happening(event, 2, can, lambda now: {place: value})
+        return Happening(event, Kind.READING, 2, can, lambda now: {place: value})
 
     def _can(self, failure: Failure) -> Test:
         if not failure.common_cause:
@@ -250,7 +251,18 @@ class Failures:
 
         name = mode.failure.id
         event = Event(f"{happening.event.id} and {name}", 1, (name,))
-        return replace(happening, event=event, can=can, changes=changes)
+        return replace(happening, event=event, kind=Kind.FAILURE, can=can, changes=changes)
+
+
+def with_slow_twins(ids: tuple[str, ...], everything: Iterable[Happening]) -> tuple[str, ...]:
+    """The events of these ids and their slow twins: what makes one start afresh makes all of them."""
+    if not ids:
+        return ()
+    return tuple(h.event.id for h in everything if any(h.event.id == id or _is_slow(h.event.id, id) for id in ids))
+
+
+def _is_slow(twin: str, id: str) -> bool:
+    return twin.startswith(f"{id}, slowly by ")
 
 
 def _present(place: int) -> Test:

@@ -7,12 +7,13 @@ the situation after it. Everything is built once; a situation is handed in and h
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations, product
 
 from interlock.logic.formula import Value
 from interlock.machine.controllers import Controller
 from interlock.machine.equipment import Equipment
-from interlock.machine.failures import Failures
+from interlock.machine.failures import Failures, with_slow_twins
 from interlock.machine.senses import Senses
 from interlock.machine.signals import Signals
 from interlock.machine.situation import Event, Happening, Snapshot, Values, lay_out
@@ -43,6 +44,8 @@ class Machine:
             everything += controller.happenings()
         everything += self._failures.happenings()
         everything = list(self._failures.with_twins(everything))
+        everything = [replace(h, restarts=with_slow_twins(h.restarts, everything)) for h in everything]
+        self.happenings = tuple(everything)
         self._by_id = {happening.event.id: happening for happening in everything}
         if len(self._by_id) != len(everything):
             raise ValueError("two events have the same id")

@@ -7,6 +7,7 @@ late signal is a small postbag of numbered slots; the slot filled last is rememb
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 
 from interlock.logic.formula import Value
 from interlock.machine.senses import Senses
@@ -18,6 +19,7 @@ from interlock.machine.situation import (
     Changes,
     Event,
     Happening,
+    Kind,
     Layout,
     Test,
     Values,
@@ -28,7 +30,7 @@ from interlock.machine.situation import (
     slot_of,
     written,
 )
-from interlock.spec.model import EffectKind, Link, Signal, Spec
+from interlock.spec.model import EffectKind, Link, Signal, Spec, Window
 
 
 class Postbag:
@@ -145,7 +147,7 @@ class Signals:
             return truth(now) == value and now[filtered] != value
 
         event = Event(f"{signal.id} settles on {written(value)}")
-        return Happening(event, 2, can, lambda now: {filtered: value}, signal.steady)
+        return Happening(event, Kind.READING, 2, can, lambda now: {filtered: value}, signal.steady)
 
     def _late(self, signal: Signal, open_now: Test, carrier: str | None) -> Iterator[Happening]:
         bag, entering = Postbag(signal, self._layout), self._senses.entering(signal)
@@ -175,15 +177,17 @@ class Signals:
             return lambda now: bag.arrive(number, now)
 
         for value in signal.values:
-            yield Happening(Event(f"{signal.id} sends {written(value)}"), 0, sending(value, False), sends(value))
+            event = Event(f"{signal.id} sends {written(value)}")
+            yield Happening(event, Kind.CONSEQUENCE, 0, sending(value, False), sends(value))
         for value in signal.values:
             event = Event(f"{signal.id} overruns with {written(value)}")
-            yield Happening(event, 0, sending(value, True), overruns(value), restarts=(arrives_last,))
+            yield Happening(event, Kind.CONSEQUENCE, 0, sending(value, True), overruns(value), restarts=(arrives_last,))
         for number in range(1, signal.in_flight + 1):
             event = Event(f"{signal.id} arrives from {number}")
-            yield Happening(event, 2, in_slot(number), arrives(number), signal.late, carrier=carrier)
+            yield Happening(event, Kind.READING, 2, in_slot(number), arrives(number), signal.late, carrier=carrier)
         yield Happening(
             Event(arrives_last),
+            Kind.READING,
             2,
             lambda now: now[bag.overrun] != EMPTY,
             lambda now: {bag.shown: now[bag.overrun], bag.overrun: EMPTY},
@@ -191,7 +195,8 @@ class Signals:
             carrier=carrier,
         )
         for value in signal.values:
-            yield Happening(Event(f"{signal.id} shows {written(value)} at random"), 2, at_random(value), shows(value))
+            event = Event(f"{signal.id} shows {written(value)} at random")
+            yield Happening(event, Kind.READING, 2, at_random(value), shows(value))
 
     def _carried_at_once(self, signal: Signal, open_now: Test) -> Iterator[Happening]:
         shown, truth = self._layout.places[shown_of(signal)], self._senses.truth(signal)
@@ -203,7 +208,8 @@ class Signals:
             return lambda now: {shown: value}
 
         for value in signal.values:
-            yield Happening(Event(f"{signal.id} carries {written(value)}"), 0, differs(value), shows(value))
+            event = Event(f"{signal.id} carries {written(value)}")
+            yield Happening(event, Kind.CONSEQUENCE, 0, differs(value), shows(value))
 
     def _watchdog(self, link: Link) -> Iterator[Happening]:
         place = self._layout.places[link.id]
@@ -221,8 +227,25 @@ class Signals:
             return changes
 
         lost = Event(f"{link.id} is lost")
-        yield Happening(lost, 2, lambda now: now[place] == UP and silent(now), give_up, link.watchdog)
-        lates = [signal.late for signal in link.carries if signal.late is not None]
-        slowest = max(lates, key=lambda w: (w.latest_s is None, w.latest_s or 0), default=None)
+        yield Happening(lost, Kind.TIMER, 2, lambda now: now[place] == UP and silent(now), give_up, link.watchdog)
         back = Event(f"{link.id} is back")
-        yield Happening(back, 2, lambda now: now[place] == LOST and not silent(now), lambda now: {place: UP}, slowest)
+
+        def heard_again(now: Values) -> bool:
+            return now[place] == LOST and not silent(now)
+
+        yield Happening(back, Kind.READING, 2, heard_again, lambda now: {place: UP}, _return_window(link))
+
+
+def _return_window(link: Link) -> Window | None:
+    """How soon a lost link is heard of again: as soon, and as late, as anything it carries."""
+    at_once = Window(Fraction(0), Fraction(0))
+    if all(signal.late is None for signal in link.carries):
+        return None
+    windows = [signal.late or at_once for signal in link.carries]
+    first = min(windows, key=lambda window: (window.earliest_s, window.earliest_open))
+    last = max(windows, key=_lateness)
+    return Window(first.earliest_s, last.latest_s, first.earliest_open, last.latest_open)
+
+
+def _lateness(window: Window) -> tuple[bool, Fraction, bool]:
+    return window.latest_s is None, window.latest_s or Fraction(0), not window.latest_open

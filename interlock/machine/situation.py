@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from enum import Enum
 from typing import TypeAlias
 
 from interlock.logic.formula import Const, Value
@@ -48,16 +49,30 @@ class Event:
     modes: tuple[str, ...] = ()
 
 
+class Kind(Enum):
+    """What kind of event it is."""
+
+    CONSEQUENCE = "consequence"
+    LOGIC = "logic"
+    BOUND = "bound"
+    FREE = "free"
+    READING = "reading"
+    TIMER = "timer"
+    FAILURE = "failure"
+    REPAIR = "repair"
+
+
 @dataclass(frozen=True, slots=True)
 class Happening:
     """What a piece of the plant or a sequence can do, and how.
 
-    `can` says whether it could happen now, lower tiers and budget aside; `changes` gives the new values. `window` and
-    `restarts` are kept for a clock. `move` is the (item, move) it belongs to, `makes_move` whether it completes that
-    move; `carrier` the link whose message arrives in it.
+    `kind` and `tier` as in specs/MEANING.md. `can` says whether it could happen now, lower tiers and budget aside;
+    `changes` gives the new values. `window` and `restarts` are kept for a clock. `move` is the (item, move) it belongs
+    to, `makes_move` whether it completes that move; `carrier` the link whose message arrives in it.
     """
 
     event: Event
+    kind: Kind
     tier: int
     can: Test
     changes: Callable[[Values], Changes]
@@ -66,6 +81,12 @@ class Happening:
     move: tuple[str, str] | None = None
     makes_move: bool = False
     carrier: str | None = None
+
+    @property
+    def obliged(self) -> bool:
+        """Whether it happens at some time if it stays possible; a failure that rides on an event never has to."""
+        bounded = self.window is not None and self.window.latest_s is not None
+        return not self.event.cost and (self.tier < 2 or bounded)
 
 
 class Layout:

@@ -19,7 +19,7 @@ from interlock.logic.formula import TRUE
 from interlock.spec.load import load
 from interlock.spec.model import Item, Spec, Window
 from tests.random_specs import LARGE, SMALL, USUAL, Size, random_spec, some_allowed
-from tests.side_by_side import Compared, compare
+from tests.side_by_side import Compared, compare, fine_print
 
 TOP = Path(__file__).resolve().parents[2]
 CORPUS = sorted((TOP / "tests" / "corpus").glob("*.yaml"))
@@ -111,6 +111,24 @@ def test_random_specs_bring_every_kind_of_event_and_common_causes_allowed_by_nam
             happened += one.events
     for kind in EVENTS:
         assert any(re.search(f"{kind}$", id) for id in happened), f"no random spec has an event like: {kind}"
+
+
+def test_both_give_the_events_the_same_kind_tier_window_and_duty() -> None:
+    specs = [read(path) for path in (*CORPUS, *SHIPPED)]
+    specs += [random_spec(seed, (SMALL, USUAL, LARGE)[seed % 3]) for seed in range(150)]
+    for spec in specs:
+        found = fine_print(spec)
+        assert not found, f"{spec.title}\n" + "\n".join(found)
+
+
+def test_a_window_that_one_side_has_otherwise_is_reported() -> None:
+    spec = read(TOP / "tests" / "corpus" / "contactor_glitch.yaml")
+    hours = Window(Fraction(3600), Fraction(7200))
+    item = next(item for item in spec.items if any(move.takes for move in item.moves))
+    moves = tuple(replace(move, takes=hours) if move.takes else move for move in item.moves)
+    found = fine_print(spec, of_machine=with_item(spec, replace(item, moves=moves)))
+    assert found
+    assert all(line.startswith(f"{item.id} ") and "7200" in line for line in found)
 
 
 EVENTS = (
