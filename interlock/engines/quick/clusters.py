@@ -24,6 +24,9 @@ from interlock.logic.expression import Expression, Kind
 NARROW_BITS = 12.0
 """A cluster whose variables have at most 2 ** NARROW_BITS combinations is looked up directly."""
 
+NARROW_SHARE = 0.45
+"""But at most this share of all bits of the system, so that small systems too meet the same combinations again."""
+
 SIGNAL_BITS = 8.0
 """The same bound for a signal and for a group of signals."""
 
@@ -128,7 +131,8 @@ class Cluster:
         return len(self._deltas)
 
     def grouped(self, states: list[int]) -> Iterator[tuple[tuple[int, ...], list[int]]]:
-        """The situations in groups that are alike to this cluster, each with its deltas; groups without any left out."""
+        """The situations in groups that are alike to this cluster, each with its deltas; groups without any left
+        out."""
         groups: dict[int, list[int]] = {}
         if self.narrow:
             mask = self.mask
@@ -219,13 +223,14 @@ def clustered(layout: Layout, members: Iterable[Compiled]) -> tuple[Cluster, ...
     def weight(names: Iterable[str]) -> float:
         return sum(bits.get(name, 0.0) for name in names)
 
+    bound = min(NARROW_BITS, NARROW_SHARE * sum(bits.values()))
     narrow: list[tuple[set[str], list[Compiled]]] = []
     wide: list[tuple[set[str], list[Compiled]]] = []
     for member in sorted(members, key=lambda m: (-weight(m.names), m.i)):
         if weight(member.names) > NARROW_BITS:
             _join(wide, member, lambda names: len(names & member.names) * 2 >= len(member.names), weight)  # noqa: B023
         else:
-            _join(narrow, member, lambda names: weight(names | member.names) <= NARROW_BITS, weight)  # noqa: B023
+            _join(narrow, member, lambda names: weight(names | member.names) <= bound, weight)  # noqa: B023
     made = [Cluster(_ordered(group), layout.mask_of(names), ()) for names, group in narrow]
     made += [_wide(layout, _ordered(group), weight) for _, group in wide]
     return tuple(sorted(made, key=lambda cluster: cluster.members[0].i))

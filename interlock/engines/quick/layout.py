@@ -33,20 +33,25 @@ def _pattern(bit: int) -> int:
     return ((bit + 1) * 0x9E3779B97F4A7C15 >> 37) & ((1 << MIXED_BITS) - 1)
 
 
-def mixed(bits: int) -> int:
-    """A delta or a situation with its lowest bits filled in."""
-    mixture = 0
-    rest = bits >> MIXED_BITS
-    while rest:
-        lowest = rest & -rest
-        mixture ^= _pattern(lowest.bit_length())
-        rest ^= lowest
-    return bits | mixture
+class Mixed(dict[int, int]):
+    """From a delta or a situation to the same with its lowest bits filled in; remembered, for deltas are few."""
+
+    __slots__ = ()
+
+    def __missing__(self, bits: int) -> int:
+        mixture = 0
+        rest = bits >> MIXED_BITS
+        while rest:
+            lowest = rest & -rest
+            mixture ^= _pattern(lowest.bit_length())
+            rest ^= lowest
+        made = self[bits] = bits | mixture
+        return made
 
 
 class Layout:
-    """Where each variable stands in a packed situation of `bits` bits. Compiled conditions are kept: equal expressions are one
-    object."""
+    """Where each variable stands in a packed situation of `bits` bits. Compiled conditions are kept: equal
+    expressions are one object."""
 
     def __init__(self, variables: tuple[Variable, ...]) -> None:
         self.shift: dict[str, int] = {}
@@ -61,6 +66,7 @@ class Layout:
             self._fields.append((bits, (1 << width) - 1))
             bits += width
         self.bits = bits
+        self._mixed = Mixed()
         self._conditions: dict[Expression, Condition] = {}
         self._event_conditions: dict[Expression, EventCondition] = {}
         self._names: dict[Expression, frozenset[str]] = {}
@@ -70,7 +76,7 @@ class Layout:
         packed = 0
         for (shift, _), value in zip(self._fields, valuation, strict=True):
             packed |= value << shift
-        return mixed(packed)
+        return Mixed()[packed]
 
     def unpack(self, packed: int) -> Valuation:
         """The valuation of a packed situation; bits above those of the variables are ignored."""
@@ -193,6 +199,8 @@ class Layout:
             for assignment in update
         )
 
+        mixed = self._mixed
+
         def delta(s: int) -> int:
             flipped = 0
             for mask, cases in fields:
@@ -200,7 +208,7 @@ class Layout:
                     if condition(s):
                         flipped = (flipped & ~mask) | ((s & mask) ^ value)
                         break
-            return mixed(flipped)
+            return mixed[flipped]
 
         return delta
 

@@ -14,7 +14,7 @@ from interlock.core.system import Property, PropertyKind
 from interlock.engines.quick.events import Events
 from interlock.engines.quick.explore import Seek
 from interlock.engines.quick.layout import Condition, Layout
-from interlock.logic.expression import FALSE, Expression, Kind, fold, negate, rebuild
+from interlock.logic.expression import FALSE, Expression, Kind, fold, has_was, negate, rebuild
 
 MAX_TRIED = 4096
 """Combinations of values up to which a condition is simply tried out."""
@@ -78,11 +78,14 @@ class _Judge:
         self.flag = 0
         expressions = rule.expressions()
         self.looks_at = layout.mask_of(name for e in expressions for name in layout.names(e))
-        self.everywhere = not self.has_flag and may_hold_still(layout, rule.condition)
         self._after = layout.event_condition(rule.condition)
         self._before = layout.condition(rule.condition)
         first = rule.first if rule.first is not None else FALSE
         self.first: Condition = layout.condition(first)
+        # Where nothing that a `before` rule names changes, nothing rises, and a flag stays as it is: it is set already
+        # wherever Y holds, unless Y speaks of the event.
+        judged_still = rule.condition if not self.has_flag else first if has_was(first) else FALSE
+        self.everywhere = may_hold_still(layout, judged_still)
         self._first_after = layout.event_condition(first)
         since = rule.since if rule.since is not None else FALSE
         self._since_after = layout.event_condition(since)
