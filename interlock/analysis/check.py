@@ -14,6 +14,7 @@ from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.loose_ends import loose_ends
 from interlock.analysis.options import Options
 from interlock.analysis.result import (
+    ALL_FINDINGS,
     Assumed,
     CheckResult,
     EngineUse,
@@ -62,7 +63,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
             else:
                 not_checked.append(result)
     else:
-        not_checked.append(NotChecked("findings about the spec", "only some rules were asked for"))
+        not_checked.append(NotChecked(ALL_FINDINGS, "only some rules were asked for"))
     assumptions, more, unknown = _assumptions(spec, options, inquiry, claims, judged, findings)
     findings += more
     not_checked += unknown

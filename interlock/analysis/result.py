@@ -29,8 +29,8 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class ToldEvent:
-    """One event of a scenario. `says`: one line in the words of the spec. `earliest` and `latest` are known only where the
-    declared timing was explored, else None. `settled`: whether the situation after it is settled."""
+    """One event of a scenario. `says`: one line in the words of the spec. `earliest` and `latest` are known only where
+    the declared timing was explored, else None. `settled`: whether the situation after it is settled."""
 
     action: str
     owner: str
@@ -45,9 +45,10 @@ class ToldEvent:
 
 @dataclass(frozen=True, slots=True)
 class ToldScenario:
-    """A replayed scenario in words. `at_start`: failures present at the start. `start`: items, steps and so on that matter,
-    at the start. `breach`: the expression that is broken, as text, and the values it was read from, before and after the
-    last event. `loop_from`: index of the event from which the rest repeats for ever. `reached`: what `find` looked for."""
+    """A replayed scenario in words. `at_start`: failures present at the start. `start`: items, steps and so on that
+    matter, at the start. `breach`: the expression that is broken, as text, and the values it was read from, before and
+    after the last event. `loop_from`: index of the event from which the rest repeats for ever. `reached`: what `find`
+    looked for."""
 
     at_start: tuple[str, ...]
     start: tuple[Change, ...]
@@ -61,9 +62,9 @@ class ToldScenario:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One answer of the grid. `common_cause`: common causes were allowed (a row of its own, outside the claim unless the
-    rule says so). `claimed`: the cell counts for the verdict and the exit code. `scenario`: of a breach, or the way to it
-    "unless timing forbids" when `verdict` is undecided. `limit`: why undecided, in words."""
+    """One answer of the grid. `common_cause`: common causes were allowed (a row of its own, outside the claim unless
+    the rule says so). `claimed`: the cell counts for the verdict and the exit code. `scenario`: of a breach, or the way
+    to it "unless timing forbids" when `verdict` is undecided. `limit`: why undecided, in words."""
 
     failures: int
     common_cause: bool
@@ -79,8 +80,8 @@ class Cell:
 class Judged:
     """A rule or a hazard judged. `says`: what is asked, in the words of the language, conditions written out.
     `verdict`: the timings combined, then the worst over the claimed cells.
-    `rests_on`: windows and assumptions it rests on, None where not known. `slow_logic`: the verdict when logic that reacts
-    immediately is taken to be slower than the plant (None: not asked). `undecided_because`: why, in words.
+    `rests_on`: windows and assumptions it rests on, None where not known. `slow_logic`: the verdict when logic that
+    reacts immediately is taken to be slower than the plant (None: not asked). `undecided_because`: why, in words.
     `combined`: the verdict at each (failures, common cause), timings combined."""
 
     id: str
@@ -102,7 +103,8 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A finding about the spec itself: kind, severity, place and cure as a diagnostic, and a scenario where there is one."""
+    """A finding about the spec itself: kind, severity, place and cure as a diagnostic, and a scenario where there is
+    one."""
 
     diagnostic: Diagnostic
     scenario: ToldScenario | None = None
@@ -111,6 +113,10 @@ class Finding:
     def is_error(self) -> bool:
         """Whether the finding gives exit code 1."""
         return self.diagnostic.severity is Severity.ERROR
+
+
+ALL_FINDINGS = "findings about the spec"
+"""`NotChecked.what` where no findings were looked for at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +129,8 @@ class NotChecked:
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """An assumption on which the results rest. `rests`: ids of rules and hazards that fall when it is dropped (None: not
-    asked, for assumptions that are not in the spec)."""
+    """An assumption on which the results rest. `rests`: ids of rules and hazards that fall when it is dropped (None:
+    not asked, for assumptions that are not in the spec)."""
 
     id: str
     words: str
@@ -161,7 +167,8 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """The result of `check`. `exit_code` follows the table of exit codes; `verdict` is the first line of every report."""
+    """The result of `check`. `exit_code` follows the table of exit codes; `verdict` is the first line of every
+    report."""
 
     heading: Heading
     verdict: Verdict
@@ -178,7 +185,8 @@ class CheckResult:
 
 @dataclass(frozen=True, slots=True)
 class FindResult:
-    """The result of `find`: one cell a number of failures asked, fewest first; the last one has the scenario if found."""
+    """The result of `find`: one cell a number of failures asked, fewest first; the last one has the scenario if
+    found."""
 
     heading: Heading
     condition: str

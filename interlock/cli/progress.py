@@ -6,6 +6,7 @@ import time
 from types import TracebackType
 
 from interlock.cli.streams import complain, on_terminal
+from interlock.report.words import counted
 
 AFTER_S = 0.5
 EVERY_S = 0.2
@@ -32,4 +33,5 @@ class Progress:
             return
         self._next_s = time.monotonic() + EVERY_S
         self._shown = True
-        complain(f"\r\x1b[Kexploring: {situations:,} situations, {depth:,} events deep")
+        reached = f"{counted(situations, 'situation')}, {counted(depth, 'event')} deep"
+        complain(f"\r\x1b[Kexploring: {reached}")

@@ -42,7 +42,7 @@ def declare(arguments: Arguments) -> None:
 def work(asked: Namespace) -> int:
     """Print the schema."""
     if asked.subject not in FILES:
-        cure = meant(asked.subject, FILES) or f"there are {', '.join(FILES)}"
+        cure = meant(asked.subject, FILES) or f"the schemas are {', '.join(FILES)}"
         raise Refusal(f"there is no schema `{asked.subject}`", cure)
     package, name = FILES[asked.subject]
     show(files(package).joinpath(name).read_text(encoding="utf-8"))

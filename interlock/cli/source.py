@@ -65,7 +65,9 @@ def _from_file(typed: str) -> bytes:
         with open(typed, "rb") as file:
             return file.read(MOST_BYTES)
     except FileNotFoundError:
-        raise Refusal(f"cannot read `{typed}`: there is no such file", *_meant(typed)) from None
+        folder = os.path.dirname(typed)
+        what = f"directory `{folder}`" if folder and not os.path.isdir(folder) else "such file"
+        raise Refusal(f"cannot read `{typed}`: there is no {what}", *_meant(typed)) from None
     except IsADirectoryError:
         raise Refusal(f"cannot read `{typed}`: it is a directory", *_inside(typed)) from None
     except PermissionError:
@@ -83,7 +85,7 @@ def _meant(typed: str) -> tuple[str, ...]:
     try:
         known = sorted(os.listdir(folder or "."))
     except OSError:
-        return (f"there is no directory `{folder}` either",) if folder and not os.path.isdir(folder) else ()
+        return ()
     for wanted in (name, f"{name}.yaml", f"{name}.yml"):
         if wanted in known:
             return (f"did you mean `{os.path.join(folder, wanted)}`?",)

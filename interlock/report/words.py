@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable
 from fractions import Fraction
 
-from interlock.analysis.result import Age, CheckResult, Judged
+from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Judged
 from interlock.core.question import Verdict
 from interlock.spec.quantities import show_time
 
@@ -72,18 +72,19 @@ def headline(result: CheckResult) -> str:
     errors = sum(finding.is_error for finding in result.findings)
     notes = len(result.findings) - errors
     kinds = [counted(n, noun) for n, noun in ((errors, "error"), (notes, "note")) if n]
-    found = ", ".join(kinds) if kinds else "no findings"
+    looked = all(left_out.what != ALL_FINDINGS for left_out in result.not_checked)
+    found = ", ".join(kinds) if kinds else "no findings" if looked else "findings not looked for"
     nothing = [] if result.rules or result.hazards else ["no rule and no hazard was checked"]
     but = ", but an error is found" if errors and result.verdict is not Verdict.FAILS else ""
     return f"{result.verdict.value}{but}: {'; '.join([*nothing, *told, found])}"
 
 
 def _share(judged: tuple[Judged, ...], noun: str, verdict: Verdict) -> tuple[int, str]:
-    """How many have the verdict, and as words: `2 of 7 rules`, `all 7 rules`, `the only rule`."""
+    """How many have the verdict, and as words: `2 of 7 rules`, `all 7 rules`, `1 rule`."""
     n, total = sum(one.verdict is verdict for one in judged), len(judged)
     if n < total:
         return n, f"{n} of {counted(total, noun)}"
-    return n, f"the only {noun}" if total == 1 else f"all {counted(total, noun)}"
+    return n, counted(n, noun) if total == 1 else f"all {counted(total, noun)}"
 
 
 def age(at: Age, tick_s: Fraction, *, latest: bool) -> str:

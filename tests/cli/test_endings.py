@@ -33,7 +33,7 @@ def test_an_ending_that_was_left_out_is_offered(typed: Typed, sound: Path, monke
 def test_a_missing_folder_is_told(typed: Typed) -> None:
     done = typed("check", "nowhere/sound.yaml")
     assert done.code == 2
-    assert "there is no directory `nowhere` either" in done.err
+    assert "there is no directory `nowhere`\n" in done.err
 
 
 def test_a_folder_is_told_with_the_spec_in_it(typed: Typed, sound: Path) -> None:

@@ -18,14 +18,14 @@ LOOP = "s = 0\nfor i in range(3_000_000): s += i"
 LOOP_S = 0.3
 """What the loop takes, start of Python included, on an ordinary machine."""
 
-TRIES = 5
+TRIES = 3
 
 resource = pytest.importorskip("resource", reason="this system does not tell the processor time of a process")
 
 
 def spent_s(words: list[str], folder: Path, environment: dict[str, str]) -> float:
     """The least processor time that the command took in a few tries."""
-    times = []
+    times: list[float] = []
     for _ in range(TRIES):
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run(words, cwd=folder, env=environment, capture_output=True, check=False, timeout=60)

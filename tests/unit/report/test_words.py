@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from interlock.analysis.result import Age, CheckResult
+from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, NotChecked
 from interlock.core.question import Verdict
 from interlock.report.words import age, counted, headline, listed, natural, with_failures
 from tests.made_results import ALL_HOLD, ERROR, EVERYTHING, NOTE, NOTHING
@@ -16,21 +16,25 @@ from tests.made_results import ALL_HOLD, ERROR, EVERYTHING, NOTE, NOTHING
 @pytest.mark.parametrize(
     ("result", "line"),
     [
-        (ALL_HOLD, "holds: the only rule and the only hazard; no findings"),
-        (replace(ALL_HOLD, findings=(NOTE, NOTE)), "holds: the only rule and the only hazard; 2 notes"),
+        (ALL_HOLD, "holds: 1 rule and 1 hazard; no findings"),
+        (replace(ALL_HOLD, findings=(NOTE, NOTE)), "holds: 1 rule and 1 hazard; 2 notes"),
         (
             replace(ALL_HOLD, findings=(ERROR,), exit_code=1),
-            "holds, but an error is found: the only rule and the only hazard; 1 error",
+            "holds, but an error is found: 1 rule and 1 hazard; 1 error",
         ),
         (
             EVERYTHING,
             "fails: 1 of 5 rules and 1 of 2 hazards; 2 of 5 rules undecided; 1 error, 1 note",
         ),
+        (
+            replace(ALL_HOLD, hazards=(), not_checked=(NotChecked(ALL_FINDINGS, "only some rules were asked for"),)),
+            "holds: 1 rule; findings not looked for",
+        ),
         (NOTHING, "undecided: no rule and no hazard was checked; no findings"),
         (replace(ALL_HOLD, hazards=(), rules=ALL_HOLD.rules * 3), "holds: all 3 rules; no findings"),
         (
             replace(EVERYTHING, verdict=Verdict.UNDECIDED, hazards=(), rules=EVERYTHING.rules[:1], findings=()),
-            "undecided: the only rule; no findings",
+            "undecided: 1 rule; no findings",
         ),
     ],
 )
