@@ -46,7 +46,8 @@ def _told(surveys: Surveys, failures: int, scenario: Scenario, words: str) -> To
 
 
 def _runs(surveys: Surveys) -> Iterator[Finding]:
-    """Stuck situations, logic that never settles, orders that matter: each at the fewest failures at which it occurs."""
+    """Stuck situations, logic that never settles, orders that matter: each at the fewest failures at which it
+    occurs."""
     wanted = {
         "nothing-can-happen": "a situation can be reached in which nothing can happen any more, failures aside",
         "never-settles": "consequences and logic can follow each other for ever without settling",

@@ -1,7 +1,7 @@
 """The verdict grid: every rule and hazard, for each number of failures, for any and for the declared timing.
 
-How the timings combine is the table of 2-meaning, section 3: what holds for any timing holds; what fails for any timing is
-undecided until the declared timing is explored, unless no window bears on it, when the two readings are one.
+How the timings combine is the table of 2-meaning, section 3: what holds for any timing holds; what fails for any timing
+is undecided until the declared timing is explored, unless no window bears on it, when the two readings are one.
 """
 
 from __future__ import annotations
@@ -93,7 +93,8 @@ class Row:
 
 
 def rows_of(spec: Spec, claim: Claim, failures: int | None) -> tuple[Row, ...]:
-    """The rows of a claim: 0 up to what it withstands, beyond that only if asked; common causes in a row of their own."""
+    """The rows of a claim: 0 up to what it withstands, beyond that only if asked; common causes in a row of their
+    own."""
     if claim.property.kind is PropertyKind.POSSIBLE:
         return (Row(0, False, True),)
     most = max(claim.withstands, failures or 0)
@@ -207,8 +208,8 @@ def _row(
 def combine(kind: PropertyKind, any_timing: Verdict, windows: bool) -> Verdict:
     """The verdict from that for any timing, while declared timing is not available.
 
-    ALWAYS_ENDS carries over when it holds: a run of the declared timing whose time does not converge is a fair run of any
-    timing, and time cannot lock, since an obliged event whose guard is true may always happen by its latest.
+    ALWAYS_ENDS carries over when it holds: a run of the declared timing whose time does not converge is a fair run of
+    any timing, and time cannot lock, since an obliged event whose guard is true may always happen by its latest.
     """
     if not windows or any_timing is Verdict.UNDECIDED:
         return any_timing

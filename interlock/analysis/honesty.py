@@ -1,5 +1,5 @@
-"""Checks that keep an author honest: are hazards wider than the rules against them, is it the plant model that holds them,
-which results rest on an assumption, and which only on logic that outruns the plant."""
+"""Checks that keep an author honest: are hazards wider than the rules against them, is it the plant model that holds
+them, which results rest on an assumption, and which only on logic that outruns the plant."""
 
 from __future__ import annotations
 
@@ -20,7 +20,8 @@ ANSWERED_FOR_ANY_TIMING = (PropertyKind.NEVER, PropertyKind.BEFORE)
 
 
 def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator[Finding | NotChecked]:
-    """Hazards with the logic replaced by arbitrary commands: held by the plant alone? wider than the rules against them?"""
+    """Hazards with the logic replaced by arbitrary commands: held by the plant alone? wider than the rules against
+    them?"""
     if not spec.hazards or not spec.commands:
         return
     inquiry = Inquiry(elaborate(spec, Logic.ARBITRARY), engine, limits)
@@ -83,8 +84,8 @@ def slow_logic(spec: Spec, engine: Engine, limits: Limits, judged: tuple[Judged,
 def without_assumption(
     spec: Spec, id: str, engine: Engine, limits: Limits, claims: tuple[Claim, ...], judged: tuple[Judged, ...]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The rules and hazards that hold, but no longer when the assumption is dropped; and those for which that is not known,
-    because a limit was hit."""
+    """The rules and hazards that hold, but no longer when the assumption is dropped; and those for which that is not
+    known, because a limit was hit."""
     dropped = replace(spec, assumptions=tuple(a for a in spec.assumptions if a.id != id))
     inquiry = Inquiry(elaborate(dropped), engine, limits)
     verdicts = {one.id: one.verdict for one in judged}

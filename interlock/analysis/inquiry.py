@@ -23,8 +23,8 @@ CROSS_CHECKED_STATES = 300
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """An answer for any timing on the whole system. `windows`: some window bears on the question, so that declared timing
-    may say otherwise. `told`: the scenario in words."""
+    """An answer for any timing on the whole system. `windows`: some window bears on the question, so that declared
+    timing may say otherwise. `told`: the scenario in words."""
 
     question: Question
     verdict: Verdict
@@ -36,8 +36,8 @@ class Asked:
 
 @dataclass(slots=True)
 class Inquiry:
-    """Asks about one system. `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for every
-    kind of question; until then only "never" and "before" are asked on slices."""
+    """Asks about one system. `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for
+    every kind of question; until then only "never" and "before" are asked on slices."""
 
     system: System
     engine: Engine
@@ -64,8 +64,8 @@ class Inquiry:
         return asked
 
     def ask_all(self, questions: tuple[Question, ...]) -> tuple[Asked, ...]:
-        """The answers for any timing, in order. Questions with the same slice are put to the engine together, so that they
-        can share an exploration."""
+        """The answers for any timing, in order. Questions with the same slice are put to the engine together, so that
+        they can share an exploration."""
         groups: dict[tuple[object, ...], list[int]] = {}
         for i, question in enumerate(questions):
             groups.setdefault((question.overlay, self._asked_on(question).dropped), []).append(i)

@@ -1,4 +1,5 @@
-"""Findings from the text of a spec alone: what is written down and used nowhere, and what real equipment does otherwise."""
+"""Findings from the text of a spec alone: what is written down and used nowhere, and what real equipment does
+otherwise."""
 
 from __future__ import annotations
 

@@ -9,10 +9,10 @@ from interlock.engines.api import Limits
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """`only`: ids of rules and hazards to judge (empty: all). `failures`: judge every number up to this as well as those a
-    rule withstands. `engine`: by name (None: chosen). `any_timing`, `declared_timing`: which readings of time to report.
-    `side_states`: the limit for questions nobody asked (logic that is slow or arbitrary, assumptions dropped), each
-    exploration by itself; where it is hit, the report lists what was not checked."""
+    """`only`: ids of rules and hazards to judge (empty: all). `failures`: judge every number up to this as well as
+    those a rule withstands. `engine`: by name (None: chosen). `any_timing`, `declared_timing`: which readings of time
+    to report. `side_states`: the limit for questions nobody asked (logic that is slow or arbitrary, assumptions
+    dropped), each exploration by itself; where it is hit, the report lists what was not checked."""
 
     only: tuple[str, ...] = ()
     failures: int | None = None

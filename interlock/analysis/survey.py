@@ -37,8 +37,8 @@ class Surveys:
         return all(survey.limit is None and survey.unsettling is None for survey in self.by_failures)
 
     def known(self, asked: Property, failures: int) -> Verdict | None:
-        """What a survey says for certain about a property for any timing; None where it must be asked. A breach is left to
-        the engine, which shows the way to it."""
+        """What a survey says for certain about a property for any timing; None where it must be asked. A breach is left
+        to the engine, which shows the way to it."""
         if asked.every_event or not self.complete(failures):
             return None
         if asked.kind is PropertyKind.NEVER:

@@ -70,8 +70,8 @@ def changes(system: System, before: Valuation, after: Valuation) -> tuple[Change
 
 
 def asked_text(system: System, asked: Property) -> str:
-    """What a rule or hazard asks, in the words of the language, conditions written out. A rule `while A, must B` is told
-    as what must never be."""
+    """What a rule or hazard asks, in the words of the language, conditions written out. A rule `while A, must B` is
+    told as what must never be."""
     domain_of = domains(system)
 
     def told(expression: Expression | None) -> str:

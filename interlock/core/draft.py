@@ -75,8 +75,8 @@ class Draft:
         restarts: tuple[str, ...] = (),
         words: str = "",
     ) -> Action:
-        """Add an action with id "OWNER NAME". Tier 2 without a window may happen at any age. `obliged` None: tier 0 and 1
-        are, tier 2 is if its latest is finite."""
+        """Add an action with id "OWNER NAME". Tier 2 without a window may happen at any age. `obliged` None: tier 0 and
+        1 are, tier 2 is if its latest is finite."""
         if tier is Tier.OTHER and window is None:
             window = TickWindow()
         if obliged is None:

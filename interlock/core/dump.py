@@ -5,7 +5,7 @@ Expressions stand once each in a table and refer to earlier entries by index, so
 
 from __future__ import annotations
 
-from interlock.core.system import Assignment, Mode, Property, System, TickWindow
+from interlock.core.system import Action, Assignment, Mode, Property, System, TickWindow
 from interlock.diag.place import Span
 from interlock.logic.expression import Expression, Kind, walk
 
@@ -55,24 +55,21 @@ def dump(system: System, *, places: bool = True) -> dict[str, Json]:
             made.append({"variable": assignment.variable, "cases": cases})
         return made
 
-    actions: list[Json] = []
-    for action in system.actions:
-        actions.append(
-            {
-                "id": action.id,
-                "owner": action.owner,
-                "name": action.name,
-                "kind": action.kind.value,
-                "tier": action.tier.value,
-                "guard": table.add(action.guard),
-                "update": update(action.update),
-                "window": window_data(action.window),
-                "obliged": action.obliged,
-                "restarts": list(action.restarts),
-                "modes": list(action.modes),
-                "cost": action.cost,
-            }
-        )
+    def action(one: Action) -> Json:
+        return {
+            "id": one.id,
+            "owner": one.owner,
+            "name": one.name,
+            "kind": one.kind.value,
+            "tier": one.tier.value,
+            "guard": table.add(one.guard),
+            "update": update(one.update),
+            "window": window_data(one.window),
+            "obliged": one.obliged,
+            "restarts": list(one.restarts),
+            "modes": list(one.modes),
+            "cost": one.cost,
+        }
 
     def mode(one: Mode) -> Json:
         return {
@@ -106,7 +103,7 @@ def dump(system: System, *, places: bool = True) -> dict[str, Json]:
         "tick_s": str(system.tick_s),
         "variables": [{"name": v.name, "kind": v.kind.value, "values": list(v.values)} for v in system.variables],
         "start": [[system.variables[i].values[k] for i, k in enumerate(start)] for start in system.start],
-        "actions": actions,
+        "actions": [action(one) for one in system.actions],
         "modes": [mode(one) for one in system.modes],
         "properties": [asked(one) for one in system.properties],
         "conditions": [{"name": name, "is": table.add(expression)} for name, expression in system.conditions],

@@ -45,8 +45,8 @@ class TooManyStarts(Exception):
 
 
 def elaborate(spec: Spec, logic: Logic = Logic.DECLARED) -> System:
-    """The core of a spec. With `Logic.ARBITRARY`, rules and hazards that name steps, memories or links are left out (see
-    `names_logic`). TooManyStarts if the start states multiply beyond measure."""
+    """The core of a spec. With `Logic.ARBITRARY`, rules and hazards that name steps, memories or links are left out
+    (see `names_logic`). TooManyStarts if the start states multiply beyond measure."""
     draft = Draft(tick_of(spec))
     faults = Faults(spec)
     arbitrary = logic is Logic.ARBITRARY
@@ -175,8 +175,8 @@ def _command_variables(spec: Spec, draft: Draft) -> None:
 
 
 def _command_actions(spec: Spec, draft: Draft) -> None:
-    """Between two events any set of commands may change at once: while commands are being chosen nothing else happens, and
-    a situation in which they are is passing."""
+    """Between two events any set of commands may change at once: while commands are being chosen nothing else happens,
+    and a situation in which they are is passing."""
     choosing = draft.has(CHOOSING, True)
     quiet = negate(choosing)
     draft.actions = [replace(a, guard=conjunction((a.guard, quiet))) for a in draft.actions]

@@ -21,7 +21,8 @@ from interlock.spec.model import Effect, EffectKind, Failure, Spec, Trigger
 class Failures:
     """Makes the variables of all modes first, then their actions and modes.
 
-    `controllers` None: logic is replaced by arbitrary commands, and what failures do to sequences and links is left out.
+    `controllers` None: logic is replaced by arbitrary commands, and what failures do to sequences and links is left
+    out.
     """
 
     def __init__(

@@ -65,8 +65,8 @@ class Phrases:
     # --- formulas ---
 
     def expression(self, formula: Formula, ignored: tuple[tuple[str, str], ...] = ()) -> Expression:
-        """The formula as an expression. `ignored`: pairs of failure and command; while the failure is present the command
-        reads as not given (for the moves of an item that ignores it)."""
+        """The formula as an expression. `ignored`: pairs of failure and command; while the failure is present the
+        command reads as not given (for the moves of an item that ignores it)."""
         match formula:
             case Const(value):
                 return constant(value)
@@ -95,7 +95,8 @@ class Phrases:
                 return self.expression(self.conditions[name], ignored)
 
     def tree(self, id: str, words: str, formula: Formula) -> Expression:
-        """The formula as a `Named` node `id`, its operands below it named `id/1`, `id/2` and so on, all the way down."""
+        """The formula as a `Named` node `id`, its operands below it named `id/1`, `id/2` and so on, all the way
+        down."""
         node = formula
         while isinstance(node, Condition):
             node = self.conditions[node.id]
@@ -161,7 +162,8 @@ class Phrases:
         return self.draft.has(failure, True)
 
     def displayed(self, signal: str, values: tuple[Value, ...]) -> Expression:
-        """What logic sees of a reading or a carried value is among `values`: what is shown unless a failure says otherwise."""
+        """What logic sees of a reading or a carried value is among `values`: what is shown unless a failure says
+        otherwise."""
         made, shown = self.signals[signal]
         result = shown(values)
         for failure, says in reversed(self._garbling(made, values)):

@@ -3,8 +3,8 @@
 A variable is kept if the question reads it, or if it can influence a kept one: it stands in the guard, or in the update
 of a kept variable, of an action that changes a kept variable. Actions that change no kept variable are dropped. For any
 timing this keeps every verdict, provided that what is dropped of tiers 0 and 1 always settles: a dropped action of a
-lower tier only makes kept actions wait. Where that is not known, a slice still allows every run of the whole (projected),
-so "never reached" carries over; a scenario carries over if `lift` finds its way.
+lower tier only makes kept actions wait. Where that is not known, a slice still allows every run of the whole
+(projected), so "never reached" carries over; a scenario carries over if `lift` finds its way.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question, Scenario
 from interlock.core.system import Action, Assignment, Mode, System, Tier, Valuation
-from interlock.logic.expression import Expression, variables_of
+from interlock.logic.expression import variables_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +100,10 @@ MAX_SETTLING = 10_000
 
 
 def lift(part: Slice, question: Question, scenario: Scenario) -> Scenario | None:
-    """The scenario of the slice as one of the whole: before an event of a higher tier, and at the end, what was dropped of
-    tiers 0 and 1 happens first. None if what was dropped does not settle within `MAX_SETTLING` events, or does not allow
-    the scenario. `loop_from` and `ends` are kept; a lifted loop closes in the slice, not necessarily in the whole.
+    """The scenario of the slice as one of the whole: before an event of a higher tier, and at the end, what was dropped
+    of tiers 0 and 1 happens first. None if what was dropped does not settle within `MAX_SETTLING` events, or does not
+    allow the scenario. `loop_from` and `ends` are kept; a lifted loop closes in the slice, not necessarily in the
+    whole.
     """
     whole = Meaning(part.whole, question)
     small = Meaning(part.system, question)
