@@ -18,6 +18,7 @@ from hypothesis import seed as seeded
 from interlock.logic.formula import Value
 from interlock.machine.judge import Judge, largest_claim
 from interlock.machine.machine import Machine
+from interlock.machine.remembered import Remembered
 from interlock.machine.seen import Run, Seen
 from interlock.machine.shorten import Shortener
 from interlock.machine.walk import Walker
@@ -92,8 +93,9 @@ def exercise(spec: Spec, *, runs: int, length: int, seed: int, budget: int | Non
     allowed = tuple(failure.id for failure in spec.failures if common or not failure.common_cause)
     machine = Machine(spec, budget, allowed)
     judge = Judge(machine)
-    walker = Walker(machine, judge)
-    shortener = Shortener(machine, judge)
+    remembered = Remembered(machine)
+    walker = Walker(remembered, judge)
+    shortener = Shortener(remembered, judge)
     seen = Seen(walker.stage_of, walker.steps_of)
     found: dict[str, Run] = {}
     walks = events = batch = 0

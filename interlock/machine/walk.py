@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Collection
 
 from interlock.machine.judge import Judge
-from interlock.machine.machine import Machine
+from interlock.machine.remembered import Remembered
 from interlock.machine.seen import Mark, Run, Seen
 from interlock.machine.situation import Event, Snapshot, Values
 
@@ -27,30 +27,13 @@ _PATIENCE = 25
 class Walker:
     """Walks one machine. `toss` gives coin tosses; all of them false is the walk that follows its nose."""
 
-    def __init__(self, machine: Machine, judge: Judge) -> None:
-        self.machine = machine
+    def __init__(self, remembered: Remembered, judge: Judge) -> None:
+        self.remembered = remembered
+        self.machine = machine = remembered.machine
         self.judge = judge
         self._starts = tuple(machine.plain_starts())
         self._failures_for_start = machine.failures_for_start()
-        # Walks come by the same situations again and again; what may happen there is remembered.
-        self._possible: dict[Snapshot, tuple[Event, ...]] = {}
-        self._led_to: dict[tuple[Snapshot, str], Snapshot] = {}
         self._stages: dict[Snapshot, Mark] = {}
-
-    def _events(self, snapshot: Snapshot) -> tuple[Event, ...]:
-        if snapshot not in self._possible:
-            if len(self._possible) >= _REMEMBERED:
-                self._possible.clear()
-            self._possible[snapshot] = self.machine.events(snapshot)
-        return self._possible[snapshot]
-
-    def _after(self, snapshot: Snapshot, event: Event) -> Snapshot:
-        key = (snapshot, event.id)
-        if key not in self._led_to:
-            if len(self._led_to) >= _REMEMBERED:
-                self._led_to.clear()
-            self._led_to[key] = self.machine.after(snapshot, event)
-        return self._led_to[key]
 
     def stage_of(self, snapshot: Snapshot) -> Mark:
         """How far the sequences have come, with the failures spent."""
@@ -84,7 +67,7 @@ class Walker:
             event = self._choose(toss, before, seen, happened, been, anew >= calm)
             if event is None:
                 break
-            after = self._after(before, event)
+            after = self.remembered.after(before, event)
             watch, all_broken = self.judge.step(watches[-1], before, event, after)
             broke = tuple(id for id in all_broken if id in wanted)
             reached.update(self.judge.reached(watch, before, after))
@@ -136,7 +119,7 @@ class Walker:
         been: set[Values],
         may_fail: bool,
     ) -> Event | None:
-        possible = self._events(before)
+        possible = self.remembered.events(before)
         ordinary = [event for event in possible if not event.cost]
         failing = [event for event in possible if event.cost]
         # Failures are rare, so that the ordinary course has come some way when they strike.
@@ -148,7 +131,7 @@ class Walker:
             return ordinary[_pick(toss, len(ordinary))]
 
         def attraction(event: Event) -> tuple[bool, bool, bool, bool, int]:
-            after = self._after(before, event)
+            after = self.remembered.after(before, event)
             return (
                 self.stage_of(after) in seen.milestones,
                 event.id in seen.events or event.id in happened,

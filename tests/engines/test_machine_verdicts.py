@@ -15,6 +15,7 @@ from interlock.core.elaborate import elaborate
 from interlock.core.question import Question, Verdict
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
+from interlock.machine.exercise import exercise
 from interlock.machine.explore import judge_all
 from interlock.machine.judge import Judge, withstood
 from interlock.machine.machine import Machine
@@ -114,3 +115,21 @@ def test_what_a_before_rule_puts_first_may_speak_of_events(
     wrong, verdicts = differences(spec, engine, LIMIT)
     assert not wrong, "\n".join(wrong)
     assert verdicts == Counter([verdict])
+
+
+@pytest.mark.parametrize("path", CORPUS, ids=lambda path: path.stem)
+def test_walks_find_every_breach_of_a_corpus_spec_and_no_other_and_cut_it_short(path: Path) -> None:
+    spec, bag, _ = load(path)
+    assert spec is not None, bag.sorted()
+    known = judge_all(spec)
+    assert known.complete
+    found = exercise(spec, runs=60, length=40, seed=1)
+    assert {breach.id for breach in found.breaches} == known.broken
+    assert set(found.reached) == known.reached
+    asked, system = questions(spec), elaborate(spec)
+    for breach in found.breaches:
+        (answer,) = ENGINES["quick"].answer(system, (asked[breach.id],), Limits(states=100_000))
+        assert answer.scenario is not None
+        shortest = len(answer.scenario.events)
+        assert shortest <= len(breach.events) <= 1.25 * shortest
+        assert len(breach.at_start) >= len(answer.scenario.at_start)

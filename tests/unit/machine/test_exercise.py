@@ -19,7 +19,6 @@ from tests.random_specs import random_spec
 from tests.unit.machine.small_specs import spec_of
 
 TOP = Path(__file__).resolve().parents[3]
-CORPUS = sorted((TOP / "tests" / "corpus").glob("*.yaml"))
 
 CHAIN = """
 equipment:
@@ -187,17 +186,6 @@ def test_a_walk_may_be_longer_than_hypothesis_decides() -> None:
     found = exercise(spec, runs=4, length=8_000, seed=1, budget=0)
     assert found.walks == 4
     assert found.events > 0
-
-
-@pytest.mark.parametrize("path", CORPUS, ids=lambda path: path.stem)
-def test_walks_find_every_breach_of_a_corpus_spec_and_no_other(path: Path) -> None:
-    spec, bag, _ = load(path)
-    assert spec is not None, bag.sorted()
-    known = judge_all(spec)
-    assert known.complete
-    found = exercise(spec, runs=60, length=40, seed=1)
-    assert {breach.id for breach in found.breaches} == known.broken
-    assert set(found.reached) == known.reached
 
 
 def test_walks_find_only_what_is_there_in_random_specs_and_most_of_it() -> None:
