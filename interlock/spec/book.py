@@ -40,11 +40,31 @@ class LimitedBag(Bag):
             raise Enough
 
 
+_USUAL: dict[str, tuple[str, ...]] = {
+    "unknown-name": ("correct the name, or define it: under `conditions`, `readings` or where it belongs",),
+    "unknown-command": ("let a step drive it, or correct the name",),
+    "unknown-target": ("name an item, a reading, a link or a sequence, or `command NAME` for an output",),
+    "unknown-item": ("correct the name, or add the item under `equipment`",),
+    "unknown-parameter": ("correct the name, or add it under `parameters`",),
+    "unknown-part": ("correct the name, or add the part under `parts`",),
+    "unknown-group": ("correct the name, or add the instances under `instances`",),
+    "unknown-instance": ("correct the name, or add the instances under `instances`",),
+    "unknown-sequence": ("correct the name, or add the sequence under `logic`",),
+    "unknown-memory": ("correct the name, or add it under `memory` of the sequence",),
+    "unknown-change": ("name moves, trips, or timeouts as `STEP timeout`",),
+    "unknown-failure": ("correct the name, or add the failure under `failures`",),
+    "unknown-hazard": ("correct the name, or add the hazard under `hazards`",),
+}
+"""The cure where no other name is near."""
+
+
 @dataclass(slots=True)
 class _Unknown:
     headline: str
     places: list[Span]
     helps: tuple[str, ...]
+    words: str
+    also: tuple[Mark, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +131,15 @@ class Book:
         at: Span,
         candidates: dict[str, Span | None] | None = None,
         helps: tuple[str, ...] = (),
+        *,
+        words: str = "not defined",
+        also: tuple[Mark, ...] = (),
     ) -> None:
         """Note a name that nothing defines; told once at its first place, with the others beside it.
 
         `word`: what is the same in all places. `candidates`: names that could have been meant, with the place of their
         definition; the near one is told, or all if they are few. `helps`: the cures, where those are not wanted.
+        `words`: at the first place. `also`: other places to show.
         """
         candidates = candidates or {}
         entry = self.unknowns.get((kind, word))
@@ -130,7 +154,7 @@ class Book:
                 )
             elif len(candidates) in range(1, 9):
                 helps = ("there is " + _listed(list(candidates)),)
-            entry = self.unknowns[kind, word] = _Unknown(headline, [], helps)
+            entry = self.unknowns[kind, word] = _Unknown(headline, [], helps or _USUAL.get(kind, ()), words, also)
         if at not in entry.places and len(entry.places) < MAX_MISTAKES:
             entry.places.append(at)
         if len(self.unknowns) >= MAX_MISTAKES:
@@ -143,14 +167,13 @@ class Book:
         that was not looked at, and not told.
         """
         structure = any(one.kind in _SHAPELESS for one in self.bag.found)
-        keys = _keys(root) if structure and self.unknowns else frozenset()
-        for (kind, word), entry in self.unknowns.items():
-            if not keys.isdisjoint(word.split()[-1:]):
+        keys, texts = _words_in(root) if structure and self.unknowns else (frozenset(), frozenset())
+        for (kind, word), entry in _merged(self.unknowns).items():
+            if word.split()[-1] in (texts if kind == "unknown-command" else keys):
                 continue
             first, *others = sorted(entry.places)
-            also = tuple(Mark(span, "and here") for span in others[:9])
-            words = "not a unit" if kind == "unknown-unit" else "not defined"
-            Bag.add(self.bag, kind, entry.headline, first, words, *entry.helps, also=also)
+            marks = (*entry.also, *(Mark(span, "and here") for span in others[:9]))
+            Bag.add(self.bag, kind, entry.headline, first, entry.words, *entry.helps, also=marks)
 
     def term(self, scalar: Scalar, start: Start) -> Term | None:
         """The term of a scalar, parsed once however many instances read it."""
@@ -168,24 +191,50 @@ def _listed(words: list[str]) -> str:
 _SHAPELESS = frozenset({"unknown-key", "duplicate-key", "missing-key", "wrong-type", "bad-name", "duplicate-name"})
 
 
-def _keys(root: Node) -> frozenset[str]:
-    """All keys in a tree."""
-    found: set[str] = set()
+_NAMES = ("unknown-name", "unknown-target", "unknown-item", "unknown-sequence", "unknown-failure")
+
+
+def _merged(unknowns: dict[tuple[str, str], _Unknown]) -> dict[tuple[str, str], _Unknown]:
+    """The unknown names, each once whatever it was used for; `link value` is told with an unknown `link`."""
+    first: dict[str, tuple[str, str]] = {}
+    for kind, word in sorted(unknowns, key=lambda key: min(unknowns[key].places)):
+        if kind in _NAMES:
+            first.setdefault(word, (kind, word))
+    merged: dict[tuple[str, str], _Unknown] = {}
+    for (kind, word), entry in unknowns.items():
+        words = word.split()
+        starts = [" ".join(words[: i + 1]) for i in range(len(words))]
+        home = next((first[start] for start in starts if start in first), None) if kind in _NAMES else None
+        if home is None or home == (kind, word):
+            merged.setdefault((kind, word), entry)
+        else:
+            unknowns[home].places.extend(span for span in entry.places if span not in unknowns[home].places)
+            unknowns[home].helps = unknowns[home].helps or entry.helps
+    return merged
+
+
+def _words_in(root: Node) -> tuple[frozenset[str], frozenset[str]]:
+    """All keys in a tree, and all its texts."""
+    keys: set[str] = set()
+    texts: set[str] = set()
     stack = [root]
     while stack:
         node = stack.pop()
         if isinstance(node, Mapping):
-            found.update(key.text for key, _ in node.entries)
+            keys.update(key.text for key, _ in node.entries)
             stack.extend(value for _, value in node.entries)
         elif isinstance(node, Listing):
             stack.extend(node.items)
-    return frozenset(found)
+        else:
+            texts.add(node.text)
+    return frozenset(keys), frozenset(texts)
 
 
-def nearby(declared: list[Declared], prefix: str) -> dict[str, Span | None]:
-    """Declared things as candidates for a wrong name, by the words one would write in the scope of `prefix`."""
+def nearby(declared: list[Declared], prefixes: tuple[str, ...]) -> dict[str, Span | None]:
+    """Declared things as candidates for a wrong name, by the words one would write where `prefixes` are seen."""
     found: dict[str, Span | None] = {}
     for one in declared:
-        inside = prefix and one.id.startswith(prefix + " ")
-        found.setdefault(one.id[len(prefix) + 1 :] if inside else one.id, one.span)
+        inside = next((prefix for prefix in prefixes if prefix and one.id.startswith(prefix + " ")), "")
+        name = one.id[len(inside) + 1 :] if inside else one.id
+        found.setdefault(one.step or name, one.span)
     return found

@@ -17,6 +17,8 @@ def declare_conditions(scope: Scope, book: Book) -> None:
         declare(Declared(Sort.CONDITION, scope.id(name), scalar.span, broken=scalar.empty), book)
         if not scalar.empty:
             book.pending.setdefault(scope.id(name), (scalar, where))
+    for name in sorted(scope.ungiven):
+        book.names.add(Declared(Sort.CONDITION, scope.id(name), scope.at, broken=True))
     for key, node in named_entries(book.bag, scope.sections.get("conditions"), "`conditions`", "a condition"):
         scalar_or_none = text_of(book.bag, node, f"condition `{key.text}`")
         declare(Declared(Sort.CONDITION, scope.id(key.text), key.span, broken=scalar_or_none is None), book)

@@ -11,9 +11,8 @@ from interlock.diag.near import near
 from interlock.diag.place import Span
 from interlock.logic.formula import Value
 from interlock.spec.book import Book
-from interlock.spec.equipment import peek
 from interlock.spec.evaluate import quantity_of
-from interlock.spec.fields import entries_of, fields, first_line, text_of, texts_of, truth_of, wrong_type
+from interlock.spec.fields import entries_of, fields, first_line, peek, text_of, texts_of, truth_of, wrong_type
 from interlock.spec.model import Effect, EffectKind
 from interlock.spec.moves import moves_of, tell_no_move
 from interlock.spec.nodes import Mapping, Node, Scalar

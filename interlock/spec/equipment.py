@@ -10,17 +10,9 @@ from interlock.logic.formula import TRUE, Formula, Value
 from interlock.spec.book import Book
 from interlock.spec.domains import domain_of, show_value
 from interlock.spec.evaluate import window_of
-from interlock.spec.fields import (
-    Fields,
-    choice_of,
-    entries_of,
-    fields,
-    named_entries,
-    text_of,
-    words_of,
-)
+from interlock.spec.fields import Fields, choice_of, entries_of, fields, named_entries, peek, text_of, words_of
 from interlock.spec.model import Item, Move
-from interlock.spec.nodes import Mapping, Node, Scalar
+from interlock.spec.nodes import Node, Scalar
 from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.states import named, state_of, states_of
@@ -28,15 +20,6 @@ from interlock.spec.uses import MOVE
 
 _ITEM_KEYS = ("words", "start", "moves", "follows")
 _MOVE_KEYS = ("words", "when", "takes", "also", "withdrawn")
-
-
-def peek(node: Node, key: str) -> Node | None:
-    """What stands under a key, without a word about anything else."""
-    if isinstance(node, Mapping):
-        for name, value in node.entries:
-            if name.text == key:
-                return value
-    return None
 
 
 def declare_items(scope: Scope, book: Book) -> None:

@@ -55,7 +55,7 @@ def _number(term: Number, book: Book) -> Quantity | None:
         guess = SPELLINGS.get(term.unit) or near(term.unit, UNITS)
         cure = f"write `{guess}`" if guess else "the units: " + " ".join(UNITS)
         told = f"`{term.unit}` is not a unit"
-        book.unknown("unknown-unit", term.unit, told, term.unit_span or term.span, helps=(cure,))
+        book.unknown("unknown-unit", term.unit, told, term.unit_span or term.span, helps=(cure,), words="not a unit")
         return None
     return Quantity(term.value * known[1], known[0], term.span)
 

@@ -10,17 +10,9 @@ from interlock.diag.place import Span
 from interlock.logic.formula import TRUE, Formula
 from interlock.spec.book import Book, nearby
 from interlock.spec.effects import Target, effects_of
-from interlock.spec.equipment import declare, peek
+from interlock.spec.equipment import declare
 from interlock.spec.evaluate import quantity_of
-from interlock.spec.fields import (
-    Fields,
-    choice_of,
-    fields,
-    named_entries,
-    text_of,
-    texts_of,
-    words_of,
-)
+from interlock.spec.fields import Fields, choice_of, fields, named_entries, peek, text_of, texts_of, words_of
 from interlock.spec.model import Failure, Trigger
 from interlock.spec.moves import move_named
 from interlock.spec.nodes import Node, Scalar
@@ -168,7 +160,7 @@ def target_of(scalar: Scalar | None, scope: Scope, book: Book) -> Target | None:
         )
         return None
     everything = [one for entries in book.names.declared.values() for one in entries if one.sort in _TARGETS]
-    known = nearby(everything, scope.prefix)
+    known = nearby(everything, scope.prefixes())
     guess = near(name, known)
     book.unknown(
         "unknown-target", name, f"nothing that can fail is called `{name}`", scalar.span,

@@ -14,6 +14,19 @@ from interlock.spec.nodes import Listing, Mapping, Node, Scalar
 _WORD = re.compile(r"[^\W\d]\w*")
 
 
+def peek(node: Node | None, key: str) -> Node | None:
+    """What stands under a key, or under one that was likely meant to be it; without a word about anything else."""
+    if not isinstance(node, Mapping):
+        return None
+    for name, value in node.entries:
+        if name.text == key:
+            return value
+    for name, value in node.entries:
+        if abs(len(name.text) - len(key)) <= 2 and near(name.text, (key,)):
+            return value
+    return None
+
+
 def sort_of(node: Node) -> str:
     """What a node is, in words."""
     if isinstance(node, Mapping):
@@ -39,10 +52,11 @@ def wrong_type(bag: Bag, node: Node, what: str, wanted: str, *helps: str) -> Non
 class Fields:
     """The entries of one mapping by key. Asking for a key that is not there gives None."""
 
-    def __init__(self, entries: dict[str, tuple[Scalar, Node]], at: Span, what: str) -> None:
+    def __init__(self, entries: dict[str, tuple[Scalar, Node]], at: Span, what: str, strange: bool = False) -> None:
         self.entries = entries
         self.at = at
         self.what = what
+        self.strange = strange  # a key was not understood: perhaps it was one that is missed
 
     def __contains__(self, key: str) -> bool:
         return key in self.entries
@@ -103,25 +117,26 @@ def fields(
     found: dict[str, tuple[Scalar, Node]] = {}
     written = {key.text for key, _ in node.entries}
     free = [key for key in known if key not in written]
+    strangers: list[Scalar] = []
     for key, value in entries_of(bag, node, what):
         if key.text in known:
             found[key.text] = (key, value)
-            continue
-        guess = near(key.text, free)
-        bag.add(
-            "unknown-key",
-            f"{what} has no key `{key.text}`",
-            key.span,
-            "not known here",
-            f"did you mean `{guess}`?" if guess else _spaced(key.text) or "its keys: " + ", ".join(known),
-        )
-        if guess:
-            found[guess] = (key, value)
+        elif guess := near(key.text, free):
+            told = f"{what} has no key `{key.text}`"
+            bag.add("unknown-key", told, key.span, "not known here", f"did you mean `{guess}`?")
+            found.setdefault(guess, (key, value))
+        else:
+            strangers.append(key)
     missing = [key for key in required if key not in found]
-    if missing:
+    for key in strangers:
+        cure = "its keys: " + ", ".join(known)
+        if missing:
+            cure = f"`{missing[0]}` is missing here: was it meant?"
+        told = f"{what} has no key `{key.text}`"
+        bag.add("unknown-key", told, key.span, "not known here", _spaced(key.text) or cure)
+    if missing and not strangers:
         _missing(bag, what, missing, at)
-        return None
-    return Fields(found, at, what)
+    return None if missing else Fields(found, at, what, bool(strangers))
 
 
 def _spaced(text: str) -> str:

@@ -164,6 +164,7 @@ class Parts:
                     child.parameters[word] = (value, scope, where.span)
                 elif isinstance(value, Scalar):
                     child.givens[word] = (value, scope)
+            child.ungiven.update(word for word in part.given if word not in child.givens)
             children.append(child)
             self.fill(child)
         return children
@@ -203,6 +204,7 @@ class Parts:
     def _with(self, found: Fields, part: Part, what: str) -> dict[str, tuple[Scalar, Node]]:
         bag, name = self.book.bag, part.name.text
         given: dict[str, tuple[Scalar, Node]] = {}
+        strange = False
         known = [*part.given, *part.parameters]
         node = found["with"]
         for key, value in entries_of(bag, node, f"`with` of {what}"):
@@ -210,6 +212,7 @@ class Parts:
                 given[key.text] = (key, value)
                 continue
             guess = near(key.text, known)
+            strange = strange or not guess
             listed = ", ".join(f"`{word}`" for word in known) or "nothing"
             bag.add(
                 "unknown-key",
@@ -222,7 +225,7 @@ class Parts:
             if guess:
                 given[guess] = (key, value)
         for word, where in part.given.items():
-            if word not in given:
+            if word not in given and not strange:
                 bag.add(
                     "missing-given",
                     f"{what} does not say what `{word}` is",
@@ -231,7 +234,7 @@ class Parts:
                     f"add it: `with: {{{word}: ...}}`",
                     also=(Mark(where.span, f"part `{name}` is to be given it"),),
                 )
-            elif not isinstance(given[word][1], Scalar):
+            elif word in given and not isinstance(given[word][1], Scalar):
                 text_of(bag, given[word][1], f"`{word}`")
         return given
 

@@ -36,12 +36,15 @@ class Lookup:
         self.event: Span | None = None
         self.depth = 0
 
-    def _find(self, name: Name, *, quiet: bool = False) -> Declared | None:
-        """What a name stands for; told if nothing or several things."""
+    def _find(self, name: Name, *, quiet: bool = False, no_step: bool = False) -> Declared | None:
+        """What a name stands for; told if nothing or several things. `no_step`: a step is not meant if something else
+        is."""
         found = self.book.names.find(str(name), self.prefixes)
+        if no_step and len(found) > 1:
+            found = [one for one in found if one.sort is not Sort.STEP] or found
         if not found:
             if not quiet:
-                tell_unknown(self.book, self.scope, name)
+                tell_unknown(self.book, self.prefixes, name)
             return None
         if len(found) > 1:
             ids = [
@@ -49,14 +52,16 @@ class Lookup:
                 for one in found
             ]
             if not quiet:
-                self.book.bag.add(
+                cure = "give one of them another name, or write a step with its sequence: `SEQUENCE is STEP`"
+                if all(one.sort is Sort.STEP for one in found):
+                    cure = "say which: write " + " or ".join(ids)
+                self.book.unknown(
                     "ambiguous-name",
+                    str(name),
                     f"`{name}` can mean several things: " + " or ".join(ids),
                     name.span,
-                    "which one?",
-                    "say which: write " + " or ".join(ids)
-                    if all(one.sort is Sort.STEP for one in found)
-                    else "give one of them another name, or write a step with its sequence: `SEQUENCE is STEP`",
+                    helps=(cure,),
+                    words="which one?",
                     also=tuple(Mark(one.span, f"the {one.sort.value}") for one in found),
                 )
             return None

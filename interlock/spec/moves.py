@@ -5,8 +5,7 @@ from __future__ import annotations
 from interlock.diag.near import near
 from interlock.diag.place import Span
 from interlock.spec.book import Book
-from interlock.spec.equipment import peek
-from interlock.spec.fields import first_line, named_entries
+from interlock.spec.fields import first_line, named_entries, peek
 from interlock.spec.nodes import Node, Scalar
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.states import named

@@ -208,7 +208,7 @@ class Resolver(Lookup):
     def _thing(self, term: Term, operator: str) -> tuple[Declared, tuple[Value, ...]] | None:
         """The thing on the left of `is` or `in`, with its values; None after a mistake or where nothing can be said."""
         if isinstance(term, Name):
-            found = self._find(term)
+            found = self._find(term, no_step=True)
             if found is None or found.broken:
                 return None
             if found.sort in (Sort.CONDITION, Sort.FAILURE):
@@ -409,6 +409,9 @@ class Resolver(Lookup):
             return None
         if isinstance(term, Name):
             found = self.book.names.find(str(term), self.prefixes)
+            if not found:
+                self.formula(term)
+                return None
             if len(found) == 1 and found[0].sort not in (Sort.CONDITION, Sort.STEP, Sort.FAILURE, Sort.LINK):
                 declared = self._find(term)
                 assert declared is not None

@@ -8,7 +8,7 @@ from interlock.diag.diagnostic import Mark
 from interlock.diag.place import Span
 from interlock.logic.formula import TRUE, Formula
 from interlock.spec.book import Book
-from interlock.spec.equipment import peek, same
+from interlock.spec.equipment import same
 from interlock.spec.evaluate import quantity_of, window_of
 from interlock.spec.fields import (
     Fields,
@@ -16,6 +16,7 @@ from interlock.spec.fields import (
     count_of,
     fields,
     named_entries,
+    peek,
     text_of,
     texts_of,
     truth_of,

@@ -64,7 +64,8 @@ class Scope:
     """The whole file (prefix "") or one instance of a part.
 
     `sections`: its sections by name. `groups`: its instances by group. `givens`: expressions handed to the instance,
-    each with the scope it is read in. `parameters`: each with the scope its text is read in and the place of its name.
+    each with the scope it is read in; `ungiven`: those that are missing. `parameters`: each with the scope its text is
+    read in and the place of its name.
     """
 
     prefix: str
@@ -74,6 +75,7 @@ class Scope:
     part: str = ""
     groups: dict[str, list[Scope]] = field(default_factory=dict)
     givens: dict[str, tuple[Scalar, Scope]] = field(default_factory=dict)
+    ungiven: set[str] = field(default_factory=set)
     parameters: dict[str, tuple[Node, Scope, Span]] = field(default_factory=dict)
 
     def id(self, name: str) -> str:

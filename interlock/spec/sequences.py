@@ -7,7 +7,7 @@ from interlock.diag.near import near
 from interlock.diag.place import Span
 from interlock.spec.book import Book
 from interlock.spec.domains import domain_of
-from interlock.spec.equipment import declare, peek, same, starts_of
+from interlock.spec.equipment import declare, same, starts_of
 from interlock.spec.evaluate import window_of
 from interlock.spec.fields import (
     Fields,
@@ -15,6 +15,7 @@ from interlock.spec.fields import (
     fields,
     first_line,
     named_entries,
+    peek,
     text_of,
     texts_of,
     truth_of,

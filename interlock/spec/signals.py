@@ -6,7 +6,7 @@ from interlock.diag.diagnostic import Mark
 from interlock.diag.near import near
 from interlock.logic.formula import TRUE, Formula, Ref, Value
 from interlock.spec.book import Book, SignalSource
-from interlock.spec.equipment import declare, peek
+from interlock.spec.equipment import declare
 from interlock.spec.evaluate import window_of
 from interlock.spec.fields import (
     Fields,
@@ -15,6 +15,7 @@ from interlock.spec.fields import (
     fields,
     first_line,
     named_entries,
+    peek,
     text_of,
     words_of,
 )
@@ -24,6 +25,8 @@ from interlock.spec.nodes import Mapping, Node, Scalar
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.states import named, state_of
 from interlock.spec.uses import CARRYING, SHOWN
+
+_LINK_KEYS = ("from", "to", "late", "in_flight", "watchdog", "when_lost", "words")
 
 IN_FLIGHT = 2
 MAX_IN_FLIGHT = 10
@@ -40,7 +43,9 @@ def declare_signals(scope: Scope, book: Book) -> None:
             book.sources.setdefault(id, SignalSource(shows, scope, SHOWN))
     for key, node in named_entries(book.bag, scope.sections.get("links"), "`links`", "a link"):
         id = scope.id(key.text)
-        watched = peek(node, "watchdog") is not None
+        known = ("carries", *_LINK_KEYS)
+        strange = isinstance(node, Mapping) and any(name.text not in known for name, _ in node.entries)
+        watched = strange or peek(node, "watchdog") is not None
         declare(Declared(Sort.LINK, id, key.span, ("up", "lost") if watched else ("up",)), book)
         for name, value in named_entries(book.bag, peek(node, "carries"), f"`carries` of `{id}`", "a value"):
             shows = value if isinstance(value, Scalar) else peek(value, "shows")
@@ -119,9 +124,6 @@ def define_links(scope: Scope, book: Book) -> list[Link]:
     return [link for link in links if link is not None]
 
 
-_LINK_KEYS = ("from", "to", "late", "in_flight", "watchdog", "when_lost", "words")
-
-
 def _link(key: Scalar, node: Node, scope: Scope, book: Book) -> Link | None:
     what = f"link `{key.text}`"
     found = fields(book.bag, node, what, key.span, required=("carries",), optional=_LINK_KEYS)
@@ -182,6 +184,8 @@ def _carried(
 
 def _when_lost(found: Fields, id: str, what: str, book: Book) -> tuple[tuple[str, Value], ...]:
     bag = book.bag
+    if found.strange:
+        return ()
     if ("watchdog" in found) != ("when_lost" in found):
         has, lacks = ("watchdog", "when_lost") if "watchdog" in found else ("when_lost", "watchdog")
         bag.add(

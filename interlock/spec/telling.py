@@ -12,10 +12,10 @@ from interlock.spec.domains import boolean, show_value, whole
 from interlock.spec.scopes import Declared, Scope, Sort
 
 
-def tell_unknown(book: Book, scope: Scope, name: Name) -> None:
+def tell_unknown(book: Book, prefixes: tuple[str, ...], name: Name) -> None:
     """Tell that nothing is called so; that it is a command or a state, if it is one."""
     word, names = str(name), book.names
-    if any((f"{prefix} {word}" if prefix else word) in names.driven for prefix in scope.prefixes()):
+    if any((f"{prefix} {word}" if prefix else word) in names.driven for prefix in prefixes):
         told = f"nothing is called `{word}`; it is a command"
         book.unknown("unknown-name", word, told, name.span, helps=(f"write `command {word}`",))
         return
@@ -25,9 +25,8 @@ def tell_unknown(book: Book, scope: Scope, name: Name) -> None:
         told = f"nothing is called `{word}`; it is a state of `{owners[0]}`"
         book.unknown("unknown-name", word, told, name.span, helps=(f"write `{owners[0]} is {word}`",))
         return
-    few = _few(word, nearby(everything, scope.prefix))
-    helps = () if few else ("correct the name, or define it: under `conditions`, `readings` or where it belongs",)
-    book.unknown("unknown-name", word, f"nothing is called `{word}`", name.span, few, helps)
+    few = _few(word, nearby(everything, prefixes))
+    book.unknown("unknown-name", word, f"nothing is called `{word}`", name.span, few)
 
 
 def _few(word: str, candidates: dict[str, Span | None]) -> dict[str, Span | None]:

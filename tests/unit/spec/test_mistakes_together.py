@@ -82,7 +82,7 @@ def test_uses_of_a_thing_whose_own_definition_is_wrong_are_not_told() -> None:
     assert kinds(changed(("train: {states: [away, there]", "train: {states: away"))) == ["wrong-type"]
     assert kinds(changed(("shows: train is there", "shows: train is thare"))) == ["unknown-state"]
     assert kinds(changed(("in_place: {shows: train is there}", "in_place: {late: 1 s}"))) == ["missing-key"]
-    assert kinds(changed(("feeder: {states: [open, closed]", "feeder: {states: []"))) == ["no-states"]
+    assert kinds(changed(("{states: [open, closed]", "{states: []"))) == ["no-states"]
 
 
 def test_a_misspelt_section_is_told_and_not_everything_that_was_defined_in_it() -> None:
@@ -181,3 +181,26 @@ logic:""",
                 text = text.replace(key, value)
             expected = [] if expression in allowed else ["event-not-here"] if "was" in expression else ["not-seen-here"]
             assert kinds(text) == expected, (place, expression)
+
+
+def test_a_name_that_is_wrong_in_its_definition_is_told_once_for_all_sorts_of_use() -> None:
+    text = changed(("  feeder:", "  fedeer:")) + "failures: {welded: {of: feeder, effect: {stays: closed}}}\n"
+    (mistake,) = told(text)
+    assert (mistake.kind, len(mistake.also)) == ("unknown-name", 1)
+    assert "`fedeer` is defined" in mistake.helps[0]
+
+
+def test_commands_of_steps_that_could_not_be_read_are_not_told() -> None:
+    for wrong in ("stps:", "is:"):
+        assert kinds(changed(("    steps:", f"    {wrong}"))) == ["unknown-key"]
+    assert kinds(changed(("drives: [close]", "drive: [close]"))) == ["unknown-key"]
+
+
+def test_a_link_whose_watchdog_is_misspelt_is_not_also_told_to_have_none() -> None:
+    link = "links: {l: {carries: {ready: in_place}, wathdog: 1 s, when_lost: {ready: false}}}\nlogic:"
+    assert kinds(changed(("logic:", link), ("when: not in_place", "when: l is lost"))) == ["unknown-key"]
+
+
+def test_a_missing_key_beside_an_unknown_one_is_told_with_it() -> None:
+    (mistake,) = told(changed(("in_place: {shows: train is there}", "in_place: {displays: train is there}")))
+    assert (mistake.kind, mistake.helps) == ("unknown-key", ("`shows` is missing here: was it meant?",))
