@@ -1,7 +1,7 @@
 """The corpus: small specs, each with its known answers and their hand proof in comments at the top of the file.
 
 `# expect: R1 holds 0; R1 fails 1 with both_lie; R2 undecided 0` says the verdict of a rule or hazard for any timing at
-a number of failures; after `with`, a common cause that may happen too. `undecided`: no engine may say more without time.
+a number of failures; after `with`, a common cause that may happen too. `undecided`: no engine says more without time.
 `# situations at 1: settled 5 passing 2` is the exact count of everything reachable, from hand or from the proof.
 """
 
