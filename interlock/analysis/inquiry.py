@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from interlock.analysis.result import ToldScenario
 from interlock.analysis.telling import tell
 from interlock.core.overlay import with_overlay
-from interlock.core.question import NO_OVERLAY, Answer, Ends, Question, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Question, Verdict
 from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Engine, EngineFault, Limits
@@ -36,8 +36,12 @@ class Asked:
 
 @dataclass(slots=True)
 class Inquiry:
-    """Asks about one system. `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for
-    every kind of question; until then only "never" and "before" are asked on slices."""
+    """Asks about one system.
+
+    `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for "possible" and "always
+    possible" too; until then only "never" and "before" are asked on slices. "Always ends" is asked of the whole, since
+    a run may stop only where nothing obliged is left in the whole.
+    """
 
     system: System
     engine: Engine
@@ -84,7 +88,8 @@ class Inquiry:
         return tuple(answers[i] for i in range(len(questions)))
 
     def _asked_on(self, question: Question) -> Slice:
-        exact = self.settles or self.system.property(question.property).kind in SAFE_TO_SLICE
+        kind = self.system.property(question.property).kind
+        exact = kind in SAFE_TO_SLICE or (self.settles and kind is not PropertyKind.ALWAYS_ENDS)
         part = self.part(question) if exact else None
         if part is None or not part.dropped:
             whole = with_overlay(self.system, question.overlay)
@@ -105,7 +110,7 @@ class Inquiry:
                 limit = "the way found cannot be followed in the whole system, which may not settle"
                 return Asked(question, Verdict.UNDECIDED, windows, None, limit, answer.engine)
             raise EngineFault(f"the scenario for {question.property} cannot be followed in the whole system")
-        if part.dropped and whole_scenario.ends is not Ends.LOOP:
+        if part.dropped:
             complaint = replay(part.whole, plain, whole_scenario)
             if complaint is not None:
                 raise EngineFault(f"the scenario for {question.property} does not replay: {complaint}")

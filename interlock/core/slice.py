@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question, Scenario
-from interlock.core.system import Action, Assignment, Mode, System, Tier, Valuation
+from interlock.core.system import Action, Assignment, Mode, PropertyKind, System, Tier, Valuation
 from interlock.logic.expression import variables_of
 
 
@@ -100,10 +100,10 @@ MAX_SETTLING = 10_000
 
 
 def lift(part: Slice, question: Question, scenario: Scenario) -> Scenario | None:
-    """The scenario of the slice as one of the whole: before an event of a higher tier, and at the end, what was dropped
-    of tiers 0 and 1 happens first. None if what was dropped does not settle within `MAX_SETTLING` events, or does not
-    allow the scenario. `loop_from` and `ends` are kept; a lifted loop closes in the slice, not necessarily in the
-    whole.
+    """The scenario of the slice as one of the whole: before an event of a higher tier, what was dropped of tiers 0 and 1
+    happens first; at the end too, where the question is about settled situations. None if what was dropped does not
+    settle within `MAX_SETTLING` events, or does not allow the scenario. A lifted loop closes in the slice, not
+    necessarily in the whole.
     """
     whole = Meaning(part.whole, question)
     small = Meaning(part.system, question)
@@ -152,7 +152,8 @@ def lift(part: Slice, question: Question, scenario: Scenario) -> Scenario | None
         step(action)
         if projected(state.valuation) != expected:
             return None
-    last_settled = small.settled(scenario.situations[-1])
-    if last_settled and not settle(Tier.OTHER):
+    asked = part.system.property(question.property)
+    at_once = asked.every_event or asked.passing or asked.kind is PropertyKind.BEFORE
+    if not at_once and small.settled(scenario.situations[-1]) and not settle(Tier.OTHER):
         return None
     return replace(scenario, situations=tuple(situations), events=tuple(events), loop_from=loop_from)
