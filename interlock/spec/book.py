@@ -191,7 +191,7 @@ def _listed(words: list[str]) -> str:
 _SHAPELESS = frozenset({"unknown-key", "duplicate-key", "missing-key", "wrong-type", "bad-name", "duplicate-name"})
 
 
-_NAMES = ("unknown-name", "unknown-target", "unknown-item", "unknown-sequence", "unknown-failure")
+_NAMES = ("unknown-name", "unknown-target", "unknown-item", "unknown-sequence", "unknown-failure", "unknown-memory")
 
 
 def _merged(unknowns: dict[tuple[str, str], _Unknown]) -> dict[tuple[str, str], _Unknown]:
@@ -203,8 +203,8 @@ def _merged(unknowns: dict[tuple[str, str], _Unknown]) -> dict[tuple[str, str], 
     merged: dict[tuple[str, str], _Unknown] = {}
     for (kind, word), entry in unknowns.items():
         words = word.split()
-        starts = [" ".join(words[: i + 1]) for i in range(len(words))]
-        home = next((first[start] for start in starts if start in first), None) if kind in _NAMES else None
+        parts = [" ".join(words[: i + 1]) for i in range(len(words))] + [" ".join(words[i:]) for i in range(len(words))]
+        home = next((first[part] for part in parts if part in first), None) if kind in _NAMES else None
         if home is None or home == (kind, word):
             merged.setdefault((kind, word), entry)
         else:

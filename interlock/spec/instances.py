@@ -172,6 +172,8 @@ class Parts:
     def _heads(self, found: Fields, part: Part, key: Scalar, what: str) -> list[tuple[str, Span]]:
         bag, name = self.book.bag, part.name.text
         if ("count" in found) == ("named" in found):
+            if found.strange:
+                return []
             both = "count" in found
             bag.add(
                 "count-or-named",
@@ -240,8 +242,10 @@ class Parts:
 
     def unused(self) -> None:
         """Tell the parts that no instance is made of: nothing in them was looked at."""
+        if any(kind == "unknown-part" for kind, _ in self.book.unknowns) or not self.book.bag.empty:
+            return
         for part in self.parts.values():
-            if not part.n_instances and not any(kind == "unknown-part" for kind, _ in self.book.unknowns):
+            if not part.n_instances:
                 self.book.bag.add(
                     "unused-part",
                     f"no instance is made of part `{part.name.text}`, so nothing in it says anything",
