@@ -493,3 +493,27 @@ def test_the_digest_is_that_of_the_bytes_of_the_file() -> None:
     spec, _, _ = load_text(source, "f")
     assert spec is not None
     assert spec.digest == sha256(source).hexdigest()
+
+
+def test_a_move_or_trip_may_leave_any_of_several_steps() -> None:
+    logic = LOGIC.replace("from: waiting\n", "from: [waiting, charging]\n").replace(
+        "{from: charging", "{from: [charging]"
+    )
+    trip, _, move = built(ITEMS, logic).sequences[0].changes
+    assert (trip.from_steps, move.from_steps) == (("charging",), ("waiting", "charging"))
+
+
+def test_a_sequence_may_react_within_a_window() -> None:
+    logic = LOGIC.replace("  ground:\n", "  ground:\n    reacts: 0 ms .. 50 ms\n")
+    reacts = built(ITEMS, logic).sequences[0].reacts
+    assert reacts is not None
+    assert (reacts.earliest_s, reacts.latest_s) == (Fraction(0), Fraction(1, 20))
+
+
+def test_memory_may_copy_a_reading() -> None:
+    logic = LOGIC.replace(
+        "cause: {states: [none, gone], start: none", "cause: {states: [away, arriving, there], start: away"
+    )
+    logic = logic.replace("sets: {cause: gone}", "sets: {cause: seen}")
+    trip = built(ITEMS, logic).sequences[0].changes[0]
+    assert trip.sets[0].to == Ref(Thing.READING, "seen")
