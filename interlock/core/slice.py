@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question, Scenario
-from interlock.core.system import Action, Assignment, Mode, PropertyKind, System, Tier, Valuation
-from interlock.logic.expression import variables_of
+from interlock.core.system import Action, Assignment, Mode, Property, PropertyKind, System, Tier, Valuation
+from interlock.logic.expression import FALSE, Expression, Kind, fold, has_was, negate, rebuild, variables_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,11 @@ class Slice:
 
 
 def slice_for(system: System, properties: Iterable[str]) -> Slice:
-    """The slice for some properties (ids) together. Cost: actions times kept variables."""
+    """The slice for some properties (ids) together; the whole if one of them is judged on events that change nothing it
+    reads. Cost: actions times kept variables."""
     chosen = [system.property(id) for id in properties]
+    if not all(map(needs_a_change, chosen)):
+        return Slice(system, system, ())
     roots = [expression for one in chosen for expression in one.expressions()]
     helpers = {id for one in chosen for id in one.helped_by}
     guards = [action.guard for action in system.actions if action.id in helpers]
@@ -94,6 +97,28 @@ def _mode_kept(mode: Mode, kept: set[str], actions: tuple[Action, ...]) -> bool:
 
 def _kept_mode(mode: Mode, kept: set[str]) -> Mode:
     return replace(mode, at_start=None if mode.at_start is None else _kept_update(mode.at_start, kept))
+
+
+def needs_a_change(asked: Property) -> bool:
+    """Whether an event that changes nothing the property reads can neither break it nor help it. `never: was(X)`, for one,
+    is broken by any event after X: dropping events that do not touch X would hide that."""
+    if asked.kind is PropertyKind.BEFORE:
+        return asked.first is None or not has_was(asked.first) or _false_if_nothing_changes(asked.first)
+    return not asked.every_event or _false_if_nothing_changes(asked.condition)
+
+
+def _false_if_nothing_changes(condition: Expression) -> bool:
+    """Whether a condition on an event is surely false when what it reads is the same before and after."""
+
+    def combine(node: Expression, operands: tuple[Expression, ...]) -> Expression:
+        if node.kind in (Kind.WAS, Kind.NAMED):
+            return operands[0]
+        made = rebuild(node, operands)
+        if made.kind is Kind.AND and any(negate(part) in made.operands for part in made.operands):
+            return FALSE
+        return made
+
+    return fold(condition, combine) is FALSE
 
 
 MAX_SETTLING = 10_000
