@@ -26,7 +26,11 @@ def move_named(scalar: Scalar | None, scope: Scope, book: Book) -> tuple[str, st
         )
         return None
     item = named(
-        " ".join(words[:-1]), scalar.written.part(0, len(scalar.text) - len(words[-1])), Sort.ITEM, scope, book
+        " ".join(words[:-1]),
+        scalar.written.part(0, len(scalar.text.rstrip()) - len(words[-1]) - 1),
+        Sort.ITEM,
+        scope,
+        book,
     )
     if item is None:
         return None

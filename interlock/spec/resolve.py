@@ -433,6 +433,8 @@ class Resolver(Lookup):
         if term is None:
             return None
         if isinstance(term, Name) and (declared := self._find(term, quiet=True)) is not None:
+            if declared.sort not in _NO_VALUES and declared.ref.thing not in self.use.allowed:
+                return None
             others = BOOLEAN if declared.sort is Sort.FAILURE else values_of(self.book, declared)
             if declared.sort in (Sort.CONDITION, Sort.STEP):
                 others = None

@@ -115,7 +115,7 @@ class Names:
 
     def add(self, declared: Declared, id: str | None = None) -> None:
         """Make a name known (under its own id unless told)."""
-        self.has_logic = self.has_logic or declared.sort is Sort.SEQUENCE
+        self.has_logic = self.has_logic or (declared.sort is Sort.SEQUENCE and not declared.broken)
         self.declared.setdefault(declared.id if id is None else id, []).append(declared)
         if declared.sort not in (Sort.CONDITION, Sort.STEP, Sort.COMMON_CAUSE):
             self.owners[declared.ref] = declared

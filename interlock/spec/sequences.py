@@ -68,7 +68,7 @@ def _driven(command: Scalar, scope: Scope, book: Book) -> str | None:
                 "unknown-instance",
                 owner,
                 f"no instance is called `{owner}`, so it has no command",
-                command.written.part(0, len(command.text.rstrip()) - len(words[-1])),
+                command.written.part(0, len(command.text.rstrip()) - len(words[-1]) - 1),
                 known,
             )
             return None
@@ -138,6 +138,7 @@ class _Logic:
         steps: list[Step] = []
         starts: list[Scalar] = []
         timeouts: list[tuple[Scalar, Node]] = []
+        unclear = False
         entries = list(named_entries(self.bag, found["steps"], f"`steps` of {self.what}", "a step"))
         self.steps = {key.text: key.span for key, _ in entries}
         for key, node in entries:
@@ -154,11 +155,14 @@ class _Logic:
                 self.book.commands.setdefault(id)
             if truth_of(self.bag, entry["start"], f"`start` of {what}", False):
                 starts.append(key)
+            elif "start" in entry and not (isinstance(entry["start"], Scalar) and entry["start"].text == "false"):
+                unclear = True
             if (timeout := entry["timeout"]) is not None:
                 timeouts.append((key, timeout))
             words = words_of(self.bag, entry["words"], f"`words` of {what}")
             steps.append(Step(key.text, tuple(dict.fromkeys(drives)), words, key.span))
-        self._one_start(entries, starts, found)
+        if not unclear:
+            self._one_start(entries, starts, found)
         changes = [change for key, node in timeouts if (change := self._timeout(key, node)) is not None]
         return tuple(steps), starts[0].text if starts else "", changes
 
@@ -188,6 +192,8 @@ class _Logic:
         """A step by name; told if there is none."""
         if scalar.text in self.steps:
             return scalar.text
+        if not self.steps:
+            return None
         known: dict[str, Span | None] = dict(self.steps)
         guess = near(scalar.text, known)
         listed = ", ".join(f"`{name}`" for name in known)

@@ -184,7 +184,8 @@ def _carried(
 
 def _when_lost(found: Fields, id: str, what: str, book: Book) -> tuple[tuple[str, Value], ...]:
     bag = book.bag
-    if found.strange:
+    carries = found["carries"]
+    if found.strange or not isinstance(carries, Mapping) or not carries.entries:
         return ()
     if ("watchdog" in found) != ("when_lost" in found):
         has, lacks = ("watchdog", "when_lost") if "watchdog" in found else ("when_lost", "watchdog")
