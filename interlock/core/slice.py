@@ -100,8 +100,8 @@ def _kept_mode(mode: Mode, kept: set[str]) -> Mode:
 
 
 def needs_a_change(asked: Property) -> bool:
-    """Whether an event that changes nothing the property reads can neither break it nor help it. `never: was(X)`, for one,
-    is broken by any event after X: dropping events that do not touch X would hide that."""
+    """Whether an event that changes nothing the property reads can neither break it nor help it. `never: was(X)`, for
+    one, is broken by any event after X: dropping events that do not touch X would hide that."""
     if asked.kind is PropertyKind.BEFORE:
         return asked.first is None or not has_was(asked.first) or _false_if_nothing_changes(asked.first)
     return not asked.every_event or _false_if_nothing_changes(asked.condition)
@@ -125,8 +125,8 @@ MAX_SETTLING = 10_000
 
 
 def lift(part: Slice, question: Question, scenario: Scenario) -> Scenario | None:
-    """The scenario of the slice as one of the whole: before an event of a higher tier, what was dropped of tiers 0 and 1
-    happens first; at the end too, where the question is about settled situations. None if what was dropped does not
+    """The scenario of the slice as one of the whole: before an event of a higher tier, what was dropped of tiers 0 and
+    1 happens first; at the end too, where the question is about settled situations. None if what was dropped does not
     settle within `MAX_SETTLING` events, or does not allow the scenario. A lifted loop closes in the slice, not
     necessarily in the whole.
     """
