@@ -46,6 +46,7 @@ TRIED = (
     "voltage_detector 1 reads_dead",
     "train_contactor_welds",
     "permit_frozen",
+    "isolator_contact_lies",
     "tag_misread",
     "supply_lost",
     "controller_restarts",
