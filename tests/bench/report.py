@@ -47,7 +47,7 @@ def by_networkx(n: int) -> tuple[int, int]:
         for _, before, after in ONE_BERTH
     ]
     start = frozenset({f"{name} {b}": 0 for b in range(n) for name in SIZES}.items())
-    graph = nx.MultiDiGraph()
+    graph: nx.MultiDiGraph[frozenset[tuple[str, int]]] = nx.MultiDiGraph()
     graph.add_node(start)
     work = [start]
     while work:
