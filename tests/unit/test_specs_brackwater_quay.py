@@ -25,9 +25,9 @@ NEEDS_TIME = {
     "H8",
     "H10",
     "H11",
-    "stop_cuts_the_supply",
-    "lost_contact_ends_current",
-    "live_no_longer_than_a_stop",
+    "stop_cuts",
+    "lost_contact_cuts",
+    "live_within_a_stop",
     "released_in_time",
 }
 """Hazards and rules about how long something lasts: undecided until there is an engine for declared timing."""
