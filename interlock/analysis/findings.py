@@ -18,13 +18,32 @@ from interlock.diag.registry import kind as kind_of
 from interlock.logic.expression import TRUE, conjunction, has_was, negate, variables_of, was
 from interlock.spec.model import StepChange
 
+CURES = {
+    "assumption-empties-rule": "narrow the assumption, or drop it",
+    "command-undriven": "let a step drive it, or take it out of the condition",
+    "command-unread": "check how it is written, or take it out of the step",
+    "failure-never-happens": "look at `only_while`, and at the state that the failure needs",
+    "failure-without-effect": "let something look at what the failure falsifies, or leave the failure out",
+    "hazard-without-rule": "write the rule that keeps it away, with `guards_against`",
+    "never-false": "leave it out; or keep it as a second barrier, and say so in `words`",
+    "never-happens": "look for what should lead to it; leave it out if nothing should",
+    "never-reached": "look for what should lead to it; leave it out if nothing should",
+    "never-settles": "let one event of the loop wait for something that the loop itself does not change",
+    "nothing-can-happen": "give the world, or the logic, a way on from there",
+    "order-matters": "if it matters, let one wait for a reading of what the other has done",
+    "reading-unused": "ask for it in a permissive, or leave it out",
+    "rule-says-nothing": "look at the trigger: should it not be able to occur?",
+}
+"""What helps against a finding where nothing more particular can be said."""
+
 
 def finding(
     kind: str, headline: str, place: Span | None, *helps: str, scenario: ToldScenario | None = None, words: str = ""
 ) -> Finding:
     """A finding of a registered kind."""
     at = None if place is None else Mark(place, words)
-    return Finding(Diagnostic(kind, kind_of(kind).severity, headline, at, (), helps), scenario)
+    cures = helps or ((CURES[kind],) if kind in CURES else ())
+    return Finding(Diagnostic(kind, kind_of(kind).severity, headline, at, (), cures), scenario)
 
 
 def findings_of(surveys: Surveys, inquiry: Inquiry, judged: tuple[Judged, ...]) -> Iterator[Finding]:

@@ -1,4 +1,4 @@
-"""Findings about a spec that was read and found sound: what exploring it, or looking at it as a whole, brought to light."""
+"""Findings about a spec that was read and found sound: what exploring it, or looking at it as a whole, shows."""
 
 from __future__ import annotations
 
@@ -11,41 +11,47 @@ KINDS = (
     Kind(
         "nothing-can-happen",
         ERROR,
-        "A settled situation can be reached in which no event is possible any more, except that something fails or is "
-        "repaired. Real installations do not stop like that: a move of the world or a way out of a step is missing.",
+        "A settled situation can be reached in which no event is possible any more, except that something "
+        "fails or is repaired. Real installations do not stop like that: a move of the world or a way out of "
+        "a step is missing.",
         "train:\n  moves:\n    arrives: {from: away, to: in_position}",
         "train:\n  moves:\n    arrives: {from: away, to: in_position}\n    leaves: {from: in_position, to: away}",
     ),
     Kind(
         "never-settles",
         ERROR,
-        "Consequences and immediate logic can follow each other for ever without time passing. A controller would cycle "
-        "through its steps as fast as it can.",
+        "Consequences and immediate logic can follow each other for ever without time passing. A controller "
+        "would cycle through its steps as fast as it can.",
         "moves:\n  there: {from: a, to: b, needs: {}}\n  back: {from: b, to: a, needs: {}}",
-        "moves:\n  there: {from: a, to: b, needs: {asked: request_seen}}\n  back: {from: b, to: a, needs: {gone: not request_seen}}",
+        "moves:\n"
+        "  there: {from: a, to: b, needs: {asked: request_seen}}\n"
+        "  back: {from: b, to: a, needs: {gone: not request_seen}}",
     ),
     Kind(
         "order-matters",
         NOTE,
-        "Two pieces of logic (or two instant consequences) can act at the same moment, and where the installation settles "
-        "depends on which goes first. All orders are explored; the designer should know that both happen.",
+        "Two pieces of logic (or two instant consequences) can act at the same moment, and where the "
+        "installation settles depends on which goes first. All orders are explored; the designer should know "
+        "that both happen.",
         "ground: {trips: {t: {from: a, to: b, when: link_lost}}}   # and train logic acts on the same loss",
         "let one of the two wait for a reading of what the other has done",
     ),
     Kind(
         "two-at-once",
         ERROR,
-        "Two moves, or two trips, of one sequence can be possible at once and lead to different places, and no priority "
-        "says which goes first. What a controller does then depends on how it happens to be programmed.",
-        "trips:\n  contact_lost: {from: [charging], to: shutting_down, when: not contact_seen}\n"
+        "Two moves, or two trips, of one sequence can be possible at once and lead to different places, and "
+        "no priority says which goes first. What a controller does then depends on how it happens to be "
+        "programmed.",
+        "trips:\n"
+        "  contact_lost: {from: [charging], to: shutting_down, when: not contact_seen}\n"
         "  stopped: {from: [charging], to: emergency, when: stop_seen}",
         "trips: ...   # as before\npriority: [stopped, contact_lost]",
     ),
     Kind(
         "two-at-once-alike",
         NOTE,
-        "Two moves, or two trips, of one sequence can be possible at once without a priority; both lead to the same step "
-        "and set the same memory, so it makes no difference here.",
+        "Two moves, or two trips, of one sequence can be possible at once without a priority; both lead to "
+        "the same step and set the same memory, so it makes no difference here.",
         "two trips from `charging` to `shutting_down`, no priority",
         "priority: [stopped, contact_lost]",
     ),
@@ -59,31 +65,33 @@ KINDS = (
     Kind(
         "never-happens",
         NOTE,
-        "A move, trip, timeout or timer never happens, with all the failures that were explored. Either it is not needed "
-        "or something that should lead to it is missing.",
+        "A move, trip, timeout or timer never happens, with all the failures that were explored. Either it is"
+        " not needed or something that should lead to it is missing.",
         "trips: {lost: {from: [idle], to: fault, when: not contact_seen}}   # idle is left before contact can be lost",
         "trips: {lost: {from: [charging], to: fault, when: not contact_seen}}",
     ),
     Kind(
         "never-false",
         NOTE,
-        "A permissive is true whenever it is consulted: in the step it is asked in, it never keeps the move from "
-        "happening. Perhaps another permissive implies it, or the reading cannot be false there.",
-        "needs: {proved: shoe_down, position: at_stop}   # the step is only entered at the stop and trips when it is left",
+        "A permissive is true whenever it is consulted: in the step it is asked in, it never keeps the move "
+        "from happening. Perhaps another permissive implies it, or the reading cannot be false there.",
+        "needs: {proved: shoe_down, position: at_stop}   # the step is only entered at the stop and trips "
+        "when it is left",
         "keep it as a second barrier, and say so in `words`; or leave it out",
     ),
     Kind(
         "rule-says-nothing",
         ERROR,
-        "The trigger of a rule (the A of `while A must B`, the X of `before X`, ...) never occurs, so the rule is kept "
-        "whatever the logic does. Nothing checked is never success.",
+        "The trigger of a rule (the A of `while A must B`, the X of `before X`, ...) never occurs, so the "
+        "rule is kept whatever the logic does. Nothing checked is never success.",
         "R3: {while: rail is alive_and_well, must: contact is made}   # a state that is never reached",
         "R3: {while: rail is live, must: contact is made}",
     ),
     Kind(
         "holds-when-settled",
         NOTE,
-        "A rule or hazard holds in all settled situations, but not in passing ones, between two events at the same moment.",
+        "A rule or hazard holds in all settled situations, but not in passing ones, between two events at the"
+        " same moment.",
         "R1: {never: valve_a is open and valve_b is open}",
         "R1: {never: valve_a is open and valve_b is open, passing: true}",
     ),
@@ -132,47 +140,50 @@ KINDS = (
     Kind(
         "hazard-without-rule",
         NOTE,
-        "No rule names this hazard under `guards_against`. It is explored all the same, but nobody has written down what "
-        "keeps it away.",
+        "No rule names this hazard under `guards_against`. It is explored all the same, but nobody has "
+        "written down what keeps it away.",
         "hazards: {H4: {words: ..., happens: ...}}   # no rule guards against H4",
         "rules: {R9: {never: ..., guards_against: [H4]}}",
     ),
     Kind(
         "hazard-wider-than-rules",
         NOTE,
-        "With the logic replaced by arbitrary commands, the hazard can happen although every rule that guards against it is "
-        "kept. The rules do not cover the hazard: it is held by something nobody has written down.",
+        "With the logic replaced by arbitrary commands, the hazard can happen although every rule that guards"
+        " against it is kept. The rules do not cover the hazard: it is held by something nobody has written "
+        "down.",
         "H1: rail is live and train is not in_position; the only rule: never rail is live and earth is earthed",
         "add a rule: {while: rail is live, must: train is in_position, guards_against: [H1]}",
     ),
     Kind(
         "held-by-the-plant",
         NOTE,
-        "The hazard cannot happen even when the logic is replaced by arbitrary commands. Either the equipment really cannot "
-        "do it, or the plant model leaves out something real.",
+        "The hazard cannot happen even when the logic is replaced by arbitrary commands. Either the equipment"
+        " really cannot do it, or the plant model leaves out something real.",
         "feeder can only close while the earth is free, written into the move of the feeder",
         "let the feeder close whenever it is commanded, and let the logic see to the order",
     ),
     Kind(
         "rests-on-an-assumption",
         NOTE,
-        "A result holds only because of an assumption: dropped, it falls. The assumption must be confirmed on site and owned.",
+        "A result holds only because of an assumption: dropped, it falls. The assumption must be confirmed on"
+        " site and owned.",
         "A1: {words: nobody moves a held train, strengthens: [train leaves], with: not held}",
         "keep it with its owner, or give the logic something that does not need it",
     ),
     Kind(
         "assumption-empties-rule",
         ERROR,
-        "A rule says nothing because an assumption keeps its trigger from ever occurring: the assumption assumes away what "
-        "the rule is about.",
-        "A1: {strengthens: [contact breaks], with: not command close_feeder}   # and R3 speaks of contact broken under power",
+        "A rule says nothing because an assumption keeps its trigger from ever occurring: the assumption "
+        "assumes away what the rule is about.",
+        "A1: {strengthens: [contact breaks], with: not command close_feeder}   # and R3 speaks of contact "
+        "broken under power",
         "drop the assumption, or narrow it",
     ),
     Kind(
         "reversal-too-exact",
         NOTE,
-        "A bound move of the model cannot be stopped or turned round midway as real equipment can, or takes its full time "
-        "from half-way. Windows that forbid real behaviour are the unsafe side.",
+        "A bound move of the model cannot be stopped or turned round midway as real equipment can, or takes "
+        "its full time from half-way. Windows that forbid real behaviour are the unsafe side.",
         "lowers: {from: lowering, to: down, takes: 2 s .. 4 s}   # no way back from lowering",
         "called_back: {from: lowering, to: raising, when: command raise, takes: nothing}",
     ),
