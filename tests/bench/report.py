@@ -1,7 +1,8 @@
 """Speed of the quick engine as ratios within one run: `python -m tests.bench.report`.
 
 Prints, for one berth and two berths: medians of five (of one for the slow peers), situations a second, and how many
-times as long the peers take: the reference engine, and networkx over dictionaries, the usual way with general libraries.
+times as long the peers take: the reference engine, and networkx over dictionaries, the usual way with general
+libraries.
 """
 
 from __future__ import annotations
