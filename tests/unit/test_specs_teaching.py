@@ -26,8 +26,8 @@ def read(path: Path) -> Spec:
 
 def test_the_teaching_spec_is_read_in_two_minutes() -> None:
     lines = TEACHING.read_text(encoding="utf-8").splitlines()
-    assert 50 <= len(lines) <= 75
-    assert max(map(len, lines)) <= 140
+    assert 50 <= len(lines) <= 80
+    assert max(map(len, lines)) <= 120
 
 
 def test_the_starter_is_short() -> None:
