@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from argparse import Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from interlock.cli.arguments import (
-    Arguments,
     Command,
-    add_look,
-    add_search,
-    add_source,
-    add_targets,
+    EngineName,
+    Failures,
+    Format,
+    Limit,
+    Output,
+    Quiet,
+    SpecFile,
+    StdinName,
+    WhenColour,
     meant,
     one_of,
-    whole,
 )
 from interlock.cli.faults import Refusal
 from interlock.cli.source import read_source
+from interlock.cli.streams import Colour
 from interlock.cli.targets import refuse_files, targets
 from interlock.cli.work import look_of, read_spec
 
@@ -69,35 +74,36 @@ Examples:
 """
 
 
-def declare(arguments: Arguments) -> None:
-    """The options of the command."""
-    add_source(arguments)
-    arguments.option("--rule", many=True)
-    arguments.option("--failures", type=whole(0, 20))
-    arguments.option("--timing", default="both", type=one_of("any", "declared", "both"))
-    add_search(arguments)
-    add_targets(arguments)
-    arguments.option("--dump-system", type=Path)
-    arguments.flag("--every-scenario")
-    arguments.flag("--statistics")
-    add_look(arguments)
-
-
-def work(asked: Namespace) -> int:
+def work(
+    spec: SpecFile,
+    rule: Annotated[list[str] | None, typer.Option("--rule")] = None,
+    failures: Failures = None,
+    timing: Annotated[str, typer.Option("--timing", parser=one_of("any", "declared", "both"))] = "both",
+    limit: Limit = None,
+    engine: EngineName = None,
+    format: Format = None,
+    output: Output = None,
+    dump_system: Annotated[Any, typer.Option("--dump-system", parser=Path)] = None,
+    every_scenario: Annotated[bool, typer.Option("--every-scenario")] = False,
+    statistics: Annotated[bool, typer.Option("--statistics")] = False,
+    quiet: Quiet = False,
+    colour: WhenColour = Colour.AUTO,
+    stdin_name: StdinName = "stdin",
+) -> int:
     """Check a spec and report."""
-    places = targets(asked.format, asked.output, FORMATS, asked.spec)
-    if asked.dump_system is not None:
+    places = targets(format, output or (), FORMATS, spec)
+    if dump_system is not None:
         others = [place.path for place in places if place.path is not None]
-        refuse_files([asked.dump_system, *others], asked.spec)
-    source = read_source(asked.spec, asked.stdin_name)
+        refuse_files([dump_system, *others], spec)
+    source = read_source(spec, stdin_name)
 
     from interlock import pipeline
     from interlock.cli.statistics import Stopwatch
 
     watch = Stopwatch()
     with watch.stage("read and build"):
-        spec, loaded = read_spec(source, asked.colour)
-    refuse_unknown(asked.rule, spec)
+        read, loaded = read_spec(source, colour)
+    refuse_unknown(rule or [], read)
 
     from interlock.analysis.options import Options
     from interlock.cli.progress import Progress
@@ -105,31 +111,29 @@ def work(asked: Namespace) -> int:
     from interlock.cli.streams import write_whole
     from interlock.report.as_text import Look
 
-    if asked.dump_system is not None:
+    if dump_system is not None:
         with watch.stage("elaborate"), refusing_too_many_starts():
-            write_whole(asked.dump_system, pipeline.system_text(pipeline.elaborate(spec)))
+            write_whole(dump_system, pipeline.system_text(pipeline.elaborate(read)))
     with (
         watch.stage("answer and analyse"),
         refusing_too_many_starts(),
-        Progress(wanted=not asked.quiet) as progress,
+        Progress(wanted=not quiet) as progress,
     ):
         options = Options(
-            only=tuple(asked.rule),
-            failures=asked.failures,
-            any_timing=asked.timing != "declared",
-            declared_timing=asked.timing != "any",
-            engine=engine_named(asked.engine),
-            limits=limits(asked.limit, progress),
+            only=tuple(rule or ()),
+            failures=failures,
+            any_timing=timing != "declared",
+            declared_timing=timing != "any",
+            engine=engine_named(engine),
+            limits=limits(limit, progress),
         )
-        result = pipeline.check(spec, options)
-    told = watch.told() if asked.statistics else None
-    on_screen = look_of(asked.colour, every_scenario=asked.every_scenario)
-    in_file = Look(every_scenario=asked.every_scenario)
+        result = pipeline.check(read, options)
+    told = watch.told() if statistics else None
+    on_screen = look_of(colour, every_scenario=every_scenario)
+    in_file = Look(every_scenario=every_scenario)
     for place in places:
         look = on_screen if place.path is None else in_file
-        place.write(
-            pipeline.check_report(result, loaded.sources, place.format, look, quiet=asked.quiet, statistics=told)
-        )
+        place.write(pipeline.check_report(result, loaded.sources, place.format, look, quiet=quiet, statistics=told))
     return result.exit_code
 
 
@@ -144,4 +148,4 @@ def refuse_unknown(ids: list[str], spec: Spec) -> None:
             )
 
 
-COMMAND = Command("check", HELP, declare, work)
+COMMAND = Command("check", HELP, work)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from argparse import Namespace
+from typing import Annotated
 
-from interlock.cli.arguments import Arguments, Command, add_look, add_source, whole
+import typer
+
+from interlock.cli.arguments import Command, Failures, Quiet, SpecFile, StdinName, WhenColour, whole
 from interlock.cli.faults import Codes
 from interlock.cli.source import read_source
-from interlock.cli.streams import show
+from interlock.cli.streams import Colour, show
 from interlock.cli.work import look_of, read_spec
 
 HELP = """\
@@ -39,25 +41,24 @@ Examples:
 """
 
 
-def declare(arguments: Arguments) -> None:
-    """The options of the command."""
-    add_source(arguments)
-    arguments.option("--runs", default=200, type=whole(1, 1_000_000))
-    arguments.option("--length", default=50, type=whole(1, 10_000))
-    arguments.option("--seed", default=1, type=whole(0))
-    arguments.option("--failures", type=whole(0, 20))
-    add_look(arguments)
-
-
-def work(asked: Namespace) -> int:
+def work(
+    spec: SpecFile,
+    runs: Annotated[int, typer.Option("--runs", parser=whole(1, 1_000_000))] = 200,
+    length: Annotated[int, typer.Option("--length", parser=whole(1, 10_000))] = 50,
+    seed: Annotated[int, typer.Option("--seed", parser=whole(0))] = 1,
+    failures: Failures = None,
+    quiet: Quiet = False,
+    colour: WhenColour = Colour.AUTO,
+    stdin_name: StdinName = "stdin",
+) -> int:
     """Walk and report."""
-    spec, _ = read_spec(read_source(asked.spec, asked.stdin_name), asked.colour)
+    read, _ = read_spec(read_source(spec, stdin_name), colour)
 
     from interlock import pipeline
 
-    done = pipeline.exercise(spec, runs=asked.runs, length=asked.length, seed=asked.seed, failures=asked.failures)
-    show(pipeline.exercise_report(done, spec, look_of(asked.colour), quiet=asked.quiet))
+    done = pipeline.exercise(read, runs=runs, length=length, seed=seed, failures=failures)
+    show(pipeline.exercise_report(done, read, look_of(colour), quiet=quiet))
     return Codes.FAILS if done.breaches else Codes.UNDECIDED
 
 
-COMMAND = Command("exercise", HELP, declare, work)
+COMMAND = Command("exercise", HELP, work)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from argparse import Namespace
+from typing import Annotated
 
-from interlock.cli.arguments import Arguments, Command, colour, meant
+import typer
+
+from interlock.cli.arguments import Command, WhenColour, meant
 from interlock.cli.faults import Codes, Refusal
 from interlock.cli.streams import Colour, show
 from interlock.cli.work import look_of
@@ -28,28 +30,22 @@ Examples:
 """
 
 
-def declare(arguments: Arguments) -> None:
-    """The options of the command."""
-    arguments.argument("KIND", default="")
-    arguments.option("--colour", "--color", default=Colour.AUTO, type=colour)
-
-
-def work(asked: Namespace) -> int:
+def work(kind: Annotated[str, typer.Argument(metavar="KIND")] = "", colour: WhenColour = Colour.AUTO) -> int:
     """Explain one kind, or list them all."""
     from interlock.diag.registry import all_kinds
     from interlock.report.explain_text import render_kind, render_kinds
 
     kinds = all_kinds()
-    look = look_of(asked.colour)
-    if not asked.kind:
+    look = look_of(colour)
+    if not kind:
         show(render_kinds(kinds.values(), colour=look.colour, width=look.width))
         return Codes.HOLDS
-    bracketed = re.fullmatch(r"(?:error|note)\[(.*)\]:?", asked.kind)
-    wanted = bracketed[1] if bracketed else asked.kind
+    bracketed = re.fullmatch(r"(?:error|note)\[(.*)\]:?", kind)
+    wanted = bracketed[1] if bracketed else kind
     if wanted not in kinds:
         raise Refusal(f"there is no kind `{wanted}`", meant(wanted, kinds) or "`interlock explain` lists all kinds")
     show(render_kind(kinds[wanted], colour=look.colour, width=look.width))
     return Codes.HOLDS
 
 
-COMMAND = Command("explain", HELP, declare, work)
+COMMAND = Command("explain", HELP, work)

@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
-from argparse import Namespace
+from typing import Annotated
 
-from interlock.cli.arguments import Arguments, Command, add_look, add_search, add_source, add_targets, whole
+import typer
+
+from interlock.cli.arguments import (
+    Command,
+    EngineName,
+    Failures,
+    Format,
+    Limit,
+    Output,
+    Quiet,
+    SpecFile,
+    StdinName,
+    WhenColour,
+)
 from interlock.cli.source import read_source
+from interlock.cli.streams import Colour
 from interlock.cli.targets import targets
 from interlock.cli.work import look_of, read_spec
 
@@ -39,21 +53,22 @@ Examples:
 """
 
 
-def declare(arguments: Arguments) -> None:
-    """The options of the command."""
-    add_source(arguments)
-    arguments.argument("CONDITION")
-    arguments.option("--failures", default=0, type=whole(0, 20))
-    add_search(arguments)
-    add_targets(arguments)
-    add_look(arguments)
-
-
-def work(asked: Namespace) -> int:
+def work(
+    spec: SpecFile,
+    condition: Annotated[str, typer.Argument(metavar="CONDITION")],
+    failures: Failures = 0,
+    limit: Limit = None,
+    engine: EngineName = None,
+    format: Format = None,
+    output: Output = None,
+    quiet: Quiet = False,
+    colour: WhenColour = Colour.AUTO,
+    stdin_name: StdinName = "stdin",
+) -> int:
     """Look for the condition and report."""
-    places = targets(asked.format, asked.output, FORMATS, asked.spec)
-    source = read_source(asked.spec, asked.stdin_name)
-    spec, loaded = read_spec(source, asked.colour, asked.condition)
+    places = targets(format, output or (), FORMATS, spec)
+    source = read_source(spec, stdin_name)
+    read, loaded = read_spec(source, colour, condition)
     assert loaded.sought is not None
 
     from interlock import pipeline
@@ -62,15 +77,13 @@ def work(asked: Namespace) -> int:
     from interlock.cli.searching import engine_named, limits, refusing_too_many_starts
     from interlock.report.as_text import Look
 
-    with refusing_too_many_starts(), Progress(wanted=not asked.quiet) as progress:
-        options = Options(
-            failures=asked.failures, engine=engine_named(asked.engine), limits=limits(asked.limit, progress)
-        )
-        result = pipeline.find(spec, loaded.sought, asked.condition, options)
+    with refusing_too_many_starts(), Progress(wanted=not quiet) as progress:
+        options = Options(failures=failures, engine=engine_named(engine), limits=limits(limit, progress))
+        result = pipeline.find(read, loaded.sought, condition, options)
     for place in places:
-        look = look_of(asked.colour) if place.path is None else Look()
-        place.write(pipeline.find_report(result, place.format, look, quiet=asked.quiet))
+        look = look_of(colour) if place.path is None else Look()
+        place.write(pipeline.find_report(result, place.format, look, quiet=quiet))
     return result.exit_code
 
 
-COMMAND = Command("find", HELP, declare, work)
+COMMAND = Command("find", HELP, work)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import shlex
-from argparse import Namespace
 from importlib.resources import files
 from pathlib import Path
+from typing import Annotated
 
-from interlock.cli.arguments import Arguments, Command
+import typer
+
+from interlock.cli.arguments import Command
 from interlock.cli.faults import Codes, Refusal
 from interlock.cli.streams import complain, refuse_unwritable, show, write_whole
 
@@ -28,18 +30,13 @@ Examples:
 """
 
 
-def declare(arguments: Arguments) -> None:
-    """The options of the command."""
-    arguments.argument("FILE", default="station.yaml")
-
-
-def work(asked: Namespace) -> int:
+def work(file: Annotated[str, typer.Argument(metavar="FILE")] = "station.yaml") -> int:
     """Write the spec."""
     text = files("interlock.cli").joinpath("starter.yaml").read_text(encoding="utf-8")
-    if asked.file == "-":
+    if file == "-":
         show(text)
         return Codes.HOLDS
-    path = Path(asked.file)
+    path = Path(file)
     if path.is_file() or path.is_symlink():
         raise Refusal(f"`{path}` exists already and is left as it is", "name a file that does not exist yet")
     refuse_unwritable(path)
@@ -48,4 +45,4 @@ def work(asked: Namespace) -> int:
     return Codes.HOLDS
 
 
-COMMAND = Command("new", HELP, declare, work)
+COMMAND = Command("new", HELP, work)

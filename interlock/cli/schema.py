@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from argparse import Namespace
 from importlib.resources import files
+from typing import Annotated
 
-from interlock.cli.arguments import Arguments, Command, meant
+import typer
+
+from interlock.cli.arguments import Command, meant
 from interlock.cli.faults import Codes, Refusal
 from interlock.cli.streams import show
 
@@ -34,19 +36,14 @@ Examples:
 """
 
 
-def declare(arguments: Arguments) -> None:
-    """The options of the command."""
-    arguments.argument("SUBJECT", default="spec")
-
-
-def work(asked: Namespace) -> int:
+def work(subject: Annotated[str, typer.Argument(metavar="SUBJECT")] = "spec") -> int:
     """Print the schema."""
-    if asked.subject not in FILES:
-        cure = meant(asked.subject, FILES) or f"the schemas are {', '.join(FILES)}"
-        raise Refusal(f"there is no schema `{asked.subject}`", cure)
-    package, name = FILES[asked.subject]
+    if subject not in FILES:
+        cure = meant(subject, FILES) or f"the schemas are {', '.join(FILES)}"
+        raise Refusal(f"there is no schema `{subject}`", cure)
+    package, name = FILES[subject]
     show(files(package).joinpath(name).read_text(encoding="utf-8"))
     return Codes.HOLDS
 
 
-COMMAND = Command("schema", HELP, declare, work)
+COMMAND = Command("schema", HELP, work)

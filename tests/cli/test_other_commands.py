@@ -181,7 +181,7 @@ def test_a_schema_that_is_not_there_is_refused(typed: Typed) -> None:
 def test_the_help_of_a_command_names_every_option_and_no_other(name: str) -> None:
     command = command_named(name)
     said = set(re.findall(r"(?<![\w-])(--?[a-z][a-z-]*)", command.help.partition("\nExamples:")[0]))
-    there = {option for option in command.arguments().options if option != "--color"}
+    there = {option for option in command.options() if option != "--color"}
     assert said - {"-h", "--help"} == there
     for option in re.findall(r"(?<![\w-])(--[a-z][a-z-]*)", command.help.partition("\nExamples:")[2]):
         assert option in there
