@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from interlock.analysis.findings import finding
 from interlock.analysis.grid import TIMED, Claim, withstands_of
-from interlock.analysis.inquiry import Inquiry
+from interlock.analysis.inquiry import Asked, Inquiry
 from interlock.analysis.result import Finding, Judged, NotChecked
 from interlock.core.elaborate import Logic, elaborate, names_logic
 from interlock.core.question import Question, Verdict
@@ -33,8 +33,10 @@ def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator
     questions = tuple(Question(hazard.id, budget=withstands_of(spec, hazard)) for hazard in hazards)
     for hazard, question, free in zip(hazards, questions, inquiry.ask_all(questions), strict=True):
         if free.verdict is Verdict.UNDECIDED:
-            yield NotChecked(f"whether {hazard.id} is wider than its rules", free.limit or "a limit was hit")
-            continue
+            yield _beyond(hazard.id, question.budget, free)
+            free = inquiry.ask(replace(question, budget=0))
+            if free.verdict is not Verdict.FAILS:
+                continue
         if free.verdict is Verdict.HOLDS:
             if hazard.safety:
                 yield finding(
@@ -54,6 +56,9 @@ def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator
         ]
         left_out = [rule.id for rule in guarding if rule.id not in usable]
         cut = inquiry.ask(replace(question, cut=tuple(usable)))
+        if cut.verdict is Verdict.UNDECIDED:
+            yield _beyond(hazard.id, question.budget, cut)
+            cut = inquiry.ask(replace(question, budget=0, cut=tuple(usable)))
         if cut.verdict is Verdict.FAILS:
             without = f" (left out, since they name steps or need time: {', '.join(left_out)})" if left_out else ""
             yield finding(
@@ -63,8 +68,12 @@ def with_arbitrary_logic(spec: Spec, engine: Engine, limits: Limits) -> Iterator
                 "widen a rule, add one, or say in a rule what keeps the hazard away",
                 scenario=cut.told,
             )
-        elif cut.verdict is Verdict.UNDECIDED:
-            yield NotChecked(f"whether {hazard.id} is wider than its rules", cut.limit or "a limit was hit")
+
+
+def _beyond(id: str, failures: int, asked: Asked) -> NotChecked:
+    """What a limit left open; it is asked again without failures, which may still show a way."""
+    many = f"with up to {failures} failure{'s' if failures != 1 else ''}" if failures else "without failures"
+    return NotChecked(f"whether {id} is wider than its rules, {many}", asked.limit or "a limit was hit")
 
 
 def slow_logic(spec: Spec, engine: Engine, limits: Limits, judged: tuple[Judged, ...]) -> dict[str, Verdict]:
