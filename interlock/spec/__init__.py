@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
 def load_text(source: str | bytes, file: str) -> tuple[Spec | None, Bag, Sources]:
     """The spec that a text says, the mistakes in it (then the spec is None), and the text for showing its lines."""
-    from interlock.spec.load import load_text
+    from interlock.spec.loading import load_text
 
     return load_text(source, file)
 
 
 def load(path: str | Path) -> tuple[Spec | None, Bag, Sources]:
     """As `load_text`, from a file; OSError if it cannot be read."""
-    from interlock.spec.load import load
+    from interlock.spec.loading import load
 
     return load(path)

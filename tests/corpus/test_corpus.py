@@ -19,7 +19,7 @@ from interlock.core.system import System
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
 from interlock.machine.explore import explore
-from interlock.spec.load import load
+from interlock.spec.loading import load
 from interlock.spec.model import Spec
 from tests.side_by_side import compare
 

@@ -19,7 +19,7 @@ from interlock.machine.exercise import exercise
 from interlock.machine.explore import judge_all
 from interlock.machine.judge import Judge, withstood
 from interlock.machine.machine import Machine
-from interlock.spec.load import load, load_text
+from interlock.spec.loading import load, load_text
 from interlock.spec.model import RuleKind, Spec
 from tests.random_specs import SMALL, USUAL, Size, random_spec
 

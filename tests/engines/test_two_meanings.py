@@ -16,7 +16,7 @@ import pytest
 
 from interlock.core.elaborate import Logic, elaborate
 from interlock.logic.formula import TRUE
-from interlock.spec.load import load
+from interlock.spec.loading import load
 from interlock.spec.model import Item, Spec, Window
 from tests.random_specs import LARGE, SMALL, USUAL, Size, random_spec, some_allowed
 from tests.side_by_side import Compared, compare, fine_print

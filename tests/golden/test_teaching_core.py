@@ -15,7 +15,7 @@ from typing import TypeAlias
 from interlock.core.elaborate import elaborate
 from interlock.core.system import Action, Assignment, Mode, Property, System
 from interlock.logic.expression import TRUE, Expression, Kind, variables_of
-from interlock.spec.load import load
+from interlock.spec.loading import load
 
 GOLDEN = Path(__file__).with_name("teaching_core.txt")
 SPEC = Path(__file__).parents[2] / "specs" / "teaching.yaml"

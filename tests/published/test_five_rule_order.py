@@ -21,7 +21,7 @@ from interlock.core.question import Answer, Overlay, Question, Verdict
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
-from interlock.spec.load import load, load_text
+from interlock.spec.loading import load, load_text
 
 ORDER = ("order_disconnect", "order_secure", "order_prove_dead", "order_earth")
 LIMITS = Limits(states=500_000)

@@ -15,7 +15,7 @@ from interlock.core.question import Overlay, Question, Verdict
 from interlock.core.system import System
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
-from interlock.spec.load import load
+from interlock.spec.loading import load
 from interlock.spec.model import RuleKind, Spec
 
 QUAY = Path(__file__).parents[2] / "specs" / "brackwater_quay.yaml"

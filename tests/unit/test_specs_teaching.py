@@ -10,7 +10,7 @@ from interlock.core.elaborate import elaborate
 from interlock.core.question import Question, Verdict
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
-from interlock.spec.load import load
+from interlock.spec.loading import load
 from interlock.spec.model import ChangeKind, RuleKind, Spec
 
 TOP = Path(__file__).parents[2]

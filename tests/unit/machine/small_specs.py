@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from interlock.machine.machine import Machine
 from interlock.machine.situation import Snapshot
-from interlock.spec.load import load_text
+from interlock.spec.loading import load_text
 from interlock.spec.model import Spec
 
 HEADING = "format: interlock/1\ntitle: a small spec\nrevision: A\n"

@@ -13,7 +13,7 @@ from interlock.machine.exercise import Breach, Exercise, exercise
 from interlock.machine.explore import judge_all
 from interlock.machine.judge import Judge
 from interlock.machine.machine import Machine
-from interlock.spec.load import load
+from interlock.spec.loading import load
 from interlock.spec.model import Spec
 from tests.random_specs import random_spec
 from tests.unit.machine.small_specs import spec_of
@@ -131,7 +131,7 @@ def test_the_same_seed_gives_the_same_walks_and_another_seed_others(chain: Spec)
 PROGRAM = """
 import sys
 from interlock.machine.exercise import exercise
-from interlock.spec.load import load
+from interlock.spec.loading import load
 spec, _, _ = load(sys.argv[1])
 assert spec is not None
 print(exercise(spec, runs=12, length=30, seed=3))

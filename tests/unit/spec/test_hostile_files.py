@@ -15,6 +15,10 @@ BOMB = "a: &a [x, x]\n" + "".join(
     f"{new}: &{new} [*{old}, *{old}]\n" for old, new in zip("abcdefgh", "bcdefghi", strict=True)
 )
 
+FAR_TOO_LONG_S = 40.0
+"""A file that explodes takes minutes or all memory. This tells that apart; it measures nothing, for tracing (coverage)
+slows reading down several times."""
+
 ONE_DIAGNOSTIC: dict[str, tuple[str | bytes, str]] = {
     "aliases that double": (BOMB, "yaml-feature"),
     "lists a hundred thousand deep": ("[" * 100_000, "too-deep"),
@@ -43,7 +47,7 @@ def test_a_hostile_file_ends_at_its_first_breach(name: str) -> None:
     source, kind = ONE_DIAGNOSTIC[name]
     start = time.process_time()
     spec, bag, _ = load_text(source, "hostile.yaml")
-    assert time.process_time() - start < 3.0
+    assert time.process_time() - start < FAR_TOO_LONG_S / 2
     assert spec is None
     assert [one.kind for one in bag.sorted()] == [kind]
 
@@ -84,6 +88,6 @@ BUILT: dict[str, str] = {
 def test_a_file_that_would_explode_when_built_is_refused_in_time(name: str) -> None:
     start = time.process_time()
     spec, bag, _ = load_text(BUILT[name], "hostile.yaml")
-    assert time.process_time() - start < 8.0
+    assert time.process_time() - start < FAR_TOO_LONG_S
     assert spec is None
     assert 1 <= len(bag.sorted()) <= 2 * MAX_MISTAKES

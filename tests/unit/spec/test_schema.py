@@ -14,7 +14,7 @@ import yaml
 from jsonschema import Draft7Validator, Draft202012Validator
 
 from interlock.logic.operators import RESERVED
-from interlock.spec.load import load_text
+from interlock.spec.loading import load_text
 
 REPOSITORY = Path(__file__).resolve().parents[3]
 SPECS = sorted([*REPOSITORY.glob("specs/**/*.yaml"), *REPOSITORY.glob("tests/corpus/**/*.yaml")])
