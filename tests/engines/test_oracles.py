@@ -19,8 +19,8 @@ from tests.engines.plain_walk import Test, Walk
 from tests.random_systems import random_case
 
 MAX_EVENTS = 7
-MAX_RUNS = 3_000
-N_CASES = 500
+MAX_RUNS = 1_500
+N_CASES = 160
 
 
 @dataclass(frozen=True, slots=True)
