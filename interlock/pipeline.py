@@ -11,6 +11,8 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from interlock.spec.files import Reader, nothing_beside
+
 if TYPE_CHECKING:
     from interlock.analysis.options import Options
     from interlock.analysis.result import CheckResult, FindResult
@@ -39,19 +41,19 @@ class Loaded:
 # --- read and build ---
 
 
-def load(data: bytes, name: str) -> Loaded:
-    """Read and build. `name`: the name under which places are told."""
+def load(data: bytes, name: str, reader: Reader = nothing_beside) -> Loaded:
+    """Read and build. `name`: the name under which places are told. `reader`: reads what a draft is based on."""
     from interlock.spec import load_text
 
-    spec, bag, sources = load_text(data, name)
+    spec, bag, sources = load_text(data, name, reader)
     return Loaded(spec, bag.sorted(), sources)
 
 
-def load_with_condition(data: bytes, name: str, condition: str, place: str) -> Loaded:
+def load_with_condition(data: bytes, name: str, condition: str, place: str, reader: Reader = nothing_beside) -> Loaded:
     """As `load`, with a condition read in the words of the spec; `place` is its name in mistakes."""
     from interlock.spec.sought import load_sought
 
-    spec, formula, bag, sources = load_sought(data, name, condition, place)
+    spec, formula, bag, sources = load_sought(data, name, condition, place, reader)
     return Loaded(spec, bag.sorted(), sources, formula)
 
 

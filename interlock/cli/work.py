@@ -38,8 +38,8 @@ def _loaded(source: Source, name: str, condition: str | None) -> Loaded:
     from interlock import pipeline
 
     if condition is None:
-        return pipeline.load(source.data, name)
-    return pipeline.load_with_condition(source.data, name, condition, CONDITION)
+        return pipeline.load(source.data, name, source.beside)
+    return pipeline.load_with_condition(source.data, name, condition, CONDITION, source.beside)
 
 
 def _tell(mistakes: tuple[Diagnostic, ...], sources: Sources, colour: Colour) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from interlock.diag.diagnostic import Severity
 from interlock.diag.kind import Kind
+from interlock.diag.kinds_drafts import DRAFT_KINDS
 from interlock.diag.kinds_file import FILE_KINDS
 
 ERROR = Severity.ERROR
 
 KINDS = (
     *FILE_KINDS,
+    *DRAFT_KINDS,
     Kind(
         "no-states",
         ERROR,

@@ -12,14 +12,16 @@ if TYPE_CHECKING:
 
     from interlock.diag.diagnostic import Bag
     from interlock.diag.place import Sources
+    from interlock.spec.files import Reader
     from interlock.spec.model import Spec
 
 
-def load_text(source: str | bytes, file: str) -> tuple[Spec | None, Bag, Sources]:
-    """The spec that a text says, the mistakes in it (then the spec is None), and the text for showing its lines."""
+def load_text(source: str | bytes, file: str, reader: Reader | None = None) -> tuple[Spec | None, Bag, Sources]:
+    """The spec that a text says, the mistakes in it (then the spec is None), and the texts for showing their lines.
+    `reader`: reads what a draft is based on."""
     from interlock.spec.loading import load_text
 
-    return load_text(source, file)
+    return load_text(source, file) if reader is None else load_text(source, file, reader)
 
 
 def load(path: str | Path) -> tuple[Spec | None, Bag, Sources]:

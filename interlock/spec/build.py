@@ -39,7 +39,7 @@ def build(root: Node, bag: Bag, file: str = "", digest: str = "") -> Spec | None
     if not isinstance(root, Mapping):
         wrong_type(bag, root, "the file", "a mapping of keys", "begin with `format: interlock/1`")
         return None
-    if not _format(root, bag):
+    if not right_format(root, bag):
         return None
     book = Book(LimitedBag(bag.found), Scope("", None, {}, first_line(root)), show, read_condition)
     spec: Spec | None = None
@@ -80,7 +80,7 @@ _DECLARING = (
 )
 
 
-def _format(root: Mapping, bag: Bag) -> bool:
+def right_format(root: Mapping, bag: Bag) -> bool:
     """Whether the file says that it is of this format; only a missing format lets the rest be read."""
     for key, node in root.entries:
         if key.text != "format":

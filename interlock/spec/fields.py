@@ -168,12 +168,12 @@ _EXAMPLES = {
 }
 
 
-def text_of(bag: Bag, node: Node | None, what: str) -> Scalar | None:
-    """A scalar with something written in it; None (and told) otherwise."""
+def text_of(bag: Bag, node: Node | None, what: str, *helps: str) -> Scalar | None:
+    """A scalar with something written in it; None (and told, with these cures) otherwise."""
     if node is None:
         return None
     if not isinstance(node, Scalar) or node.empty:
-        wrong_type(bag, node, what, "a single text")
+        wrong_type(bag, node, what, "a single text", *helps)
         return None
     return node
 

@@ -327,8 +327,30 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class Expectation:
+    """What a draft is there to show: a rule or hazard that is broken at just so many failures, with what comes with it
+    (`also`). `waits_for_timing`: any timing breaks it in the file beneath as well; only the declared timing tells them
+    apart."""
+
+    id: str
+    failures: int
+    also: tuple[str, ...]
+    waits_for_timing: bool
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """A file that a draft is based on, by the name in places, and the digest of its bytes."""
+
+    file: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
 class Spec:
-    """A whole spec. `commands` are all commands that some step drives or some formula reads, in order of appearance."""
+    """A whole spec. `commands` are all commands that some step drives or some formula reads, in order of appearance.
+    Of a draft `based_on` are the files beneath it, the nearest first; `digest` then covers them all."""
 
     title: str
     revision: str
@@ -347,3 +369,5 @@ class Spec:
     rules: tuple[Rule, ...]
     file: str
     digest: str
+    based_on: tuple[Base, ...] = ()
+    expect: tuple[Expectation, ...] = ()

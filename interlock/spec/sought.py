@@ -7,33 +7,33 @@ beside the conditions of the file before anything is built, so that names mean t
 from __future__ import annotations
 
 from dataclasses import replace
-from hashlib import sha256
 
 from interlock.diag.diagnostic import Bag
 from interlock.diag.place import Sources, Span
 from interlock.logic.formula import Formula
 from interlock.logic.text import Text
-from interlock.spec.build import build
+from interlock.spec.drafts import read_whole
+from interlock.spec.files import Reader, nothing_beside
+from interlock.spec.loading import built
 from interlock.spec.model import Spec
 from interlock.spec.nodes import Mapping, Node, Scalar
-from interlock.spec.read import read
 
 
 def load_sought(
-    source: bytes, file: str, condition: str, place: str
+    source: bytes, file: str, condition: str, place: str, reader: Reader = nothing_beside
 ) -> tuple[Spec | None, Formula | None, Bag, Sources]:
     """The spec, the formula that `condition` says in it, the mistakes (then both are None), and the texts. `place`: the
-    name under which places in the condition are told."""
+    name under which places in the condition are told. `reader`: reads what a draft is based on."""
     condition = " ".join(condition.splitlines())
     bag = Bag()
-    root, text = read(source, file, bag)
-    sources = Sources({file: text, place: condition})
-    if root is None or not isinstance(root, Mapping):
+    whole = read_whole(source, file, reader, bag)
+    sources = Sources({**whole.texts, place: condition})
+    if not isinstance(whole.root, Mapping):
         return None, None, bag, sources
     name = "sought"
-    while name in text:
+    while any(name in text for text in whole.texts.values()):
         name += "_"
-    spec = build(_beside(root, name, condition, place), bag, file, sha256(source).hexdigest())
+    spec = built(whole, _beside(whole.root, name, condition, place), bag)
     if spec is None:
         return None, None, bag, sources
     formula = next(formula for id, formula, _ in spec.conditions if id == name)

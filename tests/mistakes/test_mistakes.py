@@ -1,6 +1,7 @@
 """Every kind of mistake in a spec: a file that has just that mistake, and the message that is printed for it.
 
-`KIND.yaml` is an ordinary small spec with one slip in it, `KIND.txt` what a person then reads.
+`KIND.yaml` is an ordinary small spec with one slip in it, or a draft of the one in `beneath/`; `KIND.txt` is what a
+person then reads.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import pytest
 from interlock.diag.kinds_spec import KINDS
 from interlock.diag.render import render
 from interlock.spec import load_text
+from interlock.spec.files import beside
 
 HERE = Path(__file__).parent
 NAMES = sorted(path.stem for path in HERE.glob("*.yaml"))
@@ -22,7 +24,7 @@ NAMES = sorted(path.stem for path in HERE.glob("*.yaml"))
 @pytest.mark.parametrize("name", NAMES)
 def test_a_mistake_is_told_in_just_these_words(name: str) -> None:
     file = f"{name}.yaml"
-    spec, bag, sources = load_text((HERE / file).read_bytes(), file)
+    spec, bag, sources = load_text((HERE / file).read_bytes(), file, beside(str(HERE)))
     assert spec is None
     assert [one.kind for one in bag.sorted()] == [name]
     assert render(bag.sorted(), sources) == (HERE / f"{name}.txt").read_text(encoding="utf-8")
@@ -30,7 +32,7 @@ def test_a_mistake_is_told_in_just_these_words(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_mistake_but_those_of_size_comes_with_a_cure(name: str) -> None:
-    _, bag, _ = load_text((HERE / f"{name}.yaml").read_bytes(), name)
+    _, bag, _ = load_text((HERE / f"{name}.yaml").read_bytes(), f"{name}.yaml", beside(str(HERE)))
     assert all(one.helps and not one.headline.endswith(".") for one in bag.sorted())
 
 
