@@ -15,6 +15,7 @@ from interlock.analysis.result import (
     Change,
     CheckResult,
     EngineUse,
+    Expected,
     Finding,
     FindResult,
     Heading,
@@ -180,7 +181,7 @@ ALL_HOLD = CheckResult(
 """The plainest success."""
 
 EVERYTHING = CheckResult(
-    heading=HEADING,
+    heading=replace(HEADING, based_on=(("specs/beneath.yaml", "ef" * 32), ("specs/deeper.yaml", "01" * 32))),
     verdict=FAILS,
     exit_code=1,
     rules=(
@@ -241,6 +242,11 @@ EVERYTHING = CheckResult(
     not_checked=(NotChecked("deadlines: R5", "needs the declared timing, which is not explored yet"),),
     n_items=27,
     n_failures=49,
+    expected=(
+        Expected("R2", 1, ("H1",), ANY, True, "", at(5, 3, 5)),
+        Expected("R4", 0, (), ANY, False, "R4 holds", at(5, 3, 5)),
+        Expected("R3", 2, (), DECLARED, None, "R3 was not asked with 2; `--failures 2` does", at(5, 3, 5)),
+    ),
 )
 """Something of everything."""
 

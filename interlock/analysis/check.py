@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from interlock.analysis.expected import expected
 from interlock.analysis.findings import failures_without_effect, finding, findings_of
 from interlock.analysis.grid import TIMED, Claim, Row, claims_of, judge_all, rows_of
 from interlock.analysis.honesty import emptied_rules, slow_logic, with_arbitrary_logic, without_assumption
@@ -83,6 +84,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
         not_checked=tuple(not_checked),
         n_items=len(spec.items),
         n_failures=len(spec.failures),
+        expected=expected(spec, judged),
     )
 
 
@@ -97,6 +99,7 @@ def heading_of(spec: Spec, system: System) -> Heading:
         file_digest=spec.digest,
         system_digest=system.digest,
         tick_s=system.tick_s,
+        based_on=tuple((one.file, one.digest) for one in spec.based_on),
     )
 
 

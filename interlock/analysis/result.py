@@ -153,7 +153,8 @@ class EngineUse:
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """What was checked, by whom: from the heading of the spec, with digests of the file and of the core."""
+    """What was checked, by whom: from the heading of the spec, with digests of the file and of the core. `based_on`:
+    the files beneath a draft, the nearest first, each with its digest; `file_digest` then covers them all."""
 
     title: str
     revision: str
@@ -163,6 +164,21 @@ class Heading:
     file_digest: str
     system_digest: str
     tick_s: Fraction
+    based_on: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a draft is there to show: that `id`, and `also` those beside it, are broken with just so many failures, by
+    any timing or the declared one. `met`: None where not known; then, and where not met, `reason` says why."""
+
+    id: str
+    failures: int
+    also: tuple[str, ...]
+    timing: Timing
+    met: bool | None
+    reason: str
+    place: Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +197,7 @@ class CheckResult:
     not_checked: tuple[NotChecked, ...]
     n_items: int
     n_failures: int
+    expected: tuple[Expected, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

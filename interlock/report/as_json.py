@@ -18,6 +18,7 @@ from interlock.analysis.result import (
     Change,
     CheckResult,
     EngineUse,
+    Expected,
     Finding,
     FindResult,
     Heading,
@@ -45,6 +46,7 @@ def render_check(result: CheckResult, statistics: Object | None = None) -> str:
         "findings": [_finding(one) for one in result.findings],
         "assumptions": [_assumed(one) for one in sorted(result.assumptions, key=lambda one: natural(one.id))],
         "engines": [_engine(one) for one in result.engines],
+        "expected": [_expected(one) for one in result.expected],
         "not_checked": [{"what": one.what, "reason": one.reason} for one in result.not_checked],
         "cautions": list(CAUTIONS),
         "outside": list(OUTSIDE),
@@ -87,6 +89,7 @@ def _heading(heading: Heading) -> Object:
             "standards": list(heading.standards),
             "file": heading.file,
             "digest": heading.file_digest,
+            "based_on": [{"file": file, "digest": digest} for file, digest in heading.based_on],
         },
         "system": {"digest": heading.system_digest, "time_unit": _unit(heading.tick_s)},
     }
@@ -183,6 +186,18 @@ def _finding(finding: Finding) -> Object:
         "also": [_mark(mark) for mark in told.also],
         "cures": list(told.helps),
         "scenario": None if finding.scenario is None else _scenario(finding.scenario),
+    }
+
+
+def _expected(one: Expected) -> Object:
+    return {
+        "id": one.id,
+        "failures": one.failures,
+        "timing": one.timing.value,
+        "also": list(one.also),
+        "met": one.met,
+        "reason": one.reason,
+        "place": place_data(one.place),
     }
 
 

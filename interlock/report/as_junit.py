@@ -16,7 +16,7 @@ from interlock.core.question import Verdict
 from interlock.report.as_text import combined_at, sorted_findings
 from interlock.report.page import Page
 from interlock.report.scenario import tell_scenario, unless_timing_forbids
-from interlock.report.words import CAUTIONS, OUTSIDE, headline, natural, with_failures
+from interlock.report.words import CAUTIONS, OUTSIDE, headline, met, natural, told_expectation, with_failures
 
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -30,7 +30,9 @@ def render(result: CheckResult) -> str:
         ("revision", result.heading.revision),
         ("spec digest", result.heading.file_digest),
         ("core digest", result.heading.system_digest),
+        *(("based on", f"{file}, digest {digest}") for file, digest in result.heading.based_on),
         ("verdict", headline(result)),
+        *((met(one), told_expectation(one)) for one in result.expected),
     ):
         ElementTree.SubElement(properties, "property", {"name": name, "value": _clean(value)})
     for group, judged in (("hazards", result.hazards), ("rules", result.rules)):

@@ -16,7 +16,17 @@ from interlock.diag.place import Sources
 from interlock.diag.render import render as render_diagnostics
 from interlock.report.page import GAP, Ink, Page, Piece, fitted
 from interlock.report.scenario import summary, tell_scenario, unless_timing_forbids
-from interlock.report.words import CAUTIONS, OUTSIDE, counted, headline, listed, natural, with_failures
+from interlock.report.words import (
+    CAUTIONS,
+    OUTSIDE,
+    counted,
+    headline,
+    listed,
+    met,
+    natural,
+    told_expectation,
+    with_failures,
+)
 
 INKS = {Verdict.HOLDS: Ink.HOLDS, Verdict.FAILS: Ink.FAILS, Verdict.UNDECIDED: Ink.UNDECIDED}
 
@@ -64,6 +74,7 @@ def render(
     _table(page, "Hazards", result.hazards)
     _table(page, "Rules", result.rules)
     _legend(page, result)
+    _expected(page, result)
     _scenarios(page, result, look)
     _undecided(page, result)
     _findings(page, result, sources, look)
@@ -89,6 +100,10 @@ def what_was_checked(page: Page, heading: Heading) -> None:
     if heading.prepared_by:
         page.labelled("Prepared by", heading.prepared_by, ROOM)
     page.labelled("File", f"{heading.file}, digest {heading.file_digest[:DIGEST]}", ROOM)
+    label = "Based on"
+    for file, digest in heading.based_on:
+        page.labelled(label, f"{file}, digest {digest[:DIGEST]}", ROOM)
+        label = ""
     page.labelled("Core", f"digest {heading.system_digest[:DIGEST]}", ROOM)
     if heading.standards:
         page.labelled("Standards", f"claimed: {', '.join(heading.standards)}", ROOM)
@@ -178,6 +193,14 @@ def _rests_on_timing(one: Judged) -> bool:
     return one.verdict is Verdict.HOLDS and any(
         cell.claimed and cell.timing is Timing.ANY and cell.verdict is Verdict.FAILS for cell in one.grid
     )
+
+
+def _expected(page: Page, result: CheckResult) -> None:
+    if not result.expected:
+        return
+    page.heading("What the draft is there to show")
+    for one in result.expected:
+        page.labelled(met(one), told_expectation(one), 18, 2)
 
 
 # --- scenarios ---

@@ -35,6 +35,8 @@ def render_exercise(done: Exercise, spec: Spec, look: Look, *, quiet: bool = Fal
     page.gap()
     revision = f", revision {spec.revision}" if spec.revision else ""
     page.labelled("Walked", f"{spec.title}{revision}", ROOM)
+    for base in spec.based_on:
+        page.labelled("", f"based on {base.file}", ROOM)
     walked = (
         f"{counted(done.walks, 'walk')}, {counted(done.events, 'event')}, {counted(done.situations, 'situation')} seen"
     )

@@ -10,8 +10,8 @@ import re
 from collections.abc import Iterable
 from fractions import Fraction
 
-from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Judged
-from interlock.core.question import Verdict
+from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Expected, Judged
+from interlock.core.question import Timing, Verdict
 from interlock.spec.quantities import show_time
 
 STANDARDS = ("EN 50126", "EN 50129", "EN 50716", "EN 50122-1", "IEC 61508", "EN 50110-1")
@@ -57,6 +57,19 @@ def with_failures(n: int, common_cause: bool = False) -> str:
     """`without failures`, `with 1 failure`, `with 2 failures, common causes among them`."""
     text = f"with {counted(n, 'failure')}" if n else "without failures"
     return f"{text}, common causes included" if common_cause else text
+
+
+def met(one: Expected) -> str:
+    """Whether an expectation is met, in words."""
+    return {True: "as expected", False: "not as expected", None: "not known"}[one.met]
+
+
+def told_expectation(one: Expected) -> str:
+    """An expectation in words, and why it is not met or not known."""
+    timing = "any timing" if one.timing is Timing.ANY else "the declared timing"
+    also = f", and so {'does' if len(one.also) == 1 else 'do'} {listed(one.also)}" if one.also else ""
+    claim = f"{one.id} fails {with_failures(one.failures)} ({timing}){also}"
+    return f"{claim}: {one.reason}" if one.reason else claim
 
 
 def headline(result: CheckResult) -> str:
