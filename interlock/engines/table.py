@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from interlock.core.system import System
 from interlock.engines.api import Engine, Limits
+from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.reference.engine import ReferenceEngine
 
-ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ReferenceEngine())}
+ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ExplicitEngine(), ReferenceEngine())}
 """Every engine by its name; the one that is taken by itself first."""
 
 

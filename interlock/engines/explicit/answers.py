@@ -1,0 +1,126 @@
+"""Answers to questions that share one exploration. In: a system and questions. Out: the answers of every other engine.
+
+Verdict and counts come from an exploration in any order; a scenario, and where a limit is hit, from a second one level
+by level.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from interlock.core.question import Answer, Counts, Ends, Question, Verdict
+from interlock.core.system import Property, PropertyKind, System
+from interlock.engines.api import Limits
+from interlock.engines.explicit.explore import Exploration, Sought
+from interlock.engines.explicit.levels import LimitedSearch, picked, track, within
+from interlock.engines.explicit.prepare import Numbers, Prepared, prepare
+from interlock.engines.explicit.store import NoRoom
+from interlock.engines.explicit.tables import U64
+from interlock.engines.scenario import limit_words
+
+NAME = "explicit"
+
+
+def answers(system: System, questions: list[Question], limits: Limits) -> list[Answer]:
+    """The answers, in the order of the questions; these must be able to share an exploration."""
+    prepared = prepare(system, questions)
+    return Group(prepared, questions, limits).answers()
+
+
+class Group:
+    """Questions that share one exploration."""
+
+    def __init__(self, prepared: Prepared, questions: list[Question], limits: Limits) -> None:
+        self.prepared = prepared
+        self.questions = questions
+        self.limits = limits
+        self.exploration = Exploration(prepared.ground, prepared.meaning.budget, limits)
+
+    def answers(self) -> list[Answer]:
+        """The answers, in the order of the questions."""
+        sought = [self._sought(question, numbers) for question, numbers in self._numbered()]
+        self.exploration.run([packed for packed, _, _ in self.prepared.starts], sought)
+        return [
+            self._answer(question, numbers, one)
+            for (question, numbers), one in zip(self._numbered(), sought, strict=True)
+        ]
+
+    def _numbered(self) -> list[tuple[Question, Numbers]]:
+        return list(zip(self.questions, self.prepared.numbers, strict=True))
+
+    def _sought(self, question: Question, numbers: Numbers) -> Sought:
+        one = Sought(question.budget, numbers.probe, numbers.failing)
+        if numbers.by_event:
+            at_start = [s for _, s, ends in self.prepared.starts if ends and s <= question.budget]
+            if at_start:
+                one.at_start = min(at_start)
+        return one
+
+    def _answer(self, question: Question, numbers: Numbers, one: Sought) -> Answer:
+        rule = self.prepared.meaning.system.property(question.property)
+        inner: int | None = None
+        found_with = one.found_with
+        if one.full:
+            return self._full(question)
+        if one.beyond:
+            try:
+                ended = LimitedSearch(
+                    self.prepared.ground, question.budget, self.limits, numbers.probe, numbers.failing,
+                    numbers.by_event,
+                ).run(list(self.prepared.starts))  # fmt: skip
+            except NoRoom:
+                return self._full(question)
+            found_with = ended.found_with
+            if ended.beyond and found_with is None:
+                return Answer(question, Verdict.UNDECIDED, None, NAME, limit_words(self.limits), None)
+            inner = found_with - 1 if ended.beyond and found_with is not None else None
+        if found_with is not None:
+            return self._found(question, rule, numbers, found_with, inner)
+        verdict = Verdict.FAILS if rule.kind is PropertyKind.POSSIBLE else Verdict.HOLDS
+        return Answer(question, verdict, None, NAME, None, self.counts(question.budget))
+
+    def _full(self, question: Question) -> Answer:
+        known = int(self.exploration.store.by_spent.sum())
+        words = f"memory is full at {known:,} situations (told apart by the failures spent)"
+        return Answer(question, Verdict.UNDECIDED, None, NAME, words, None)
+
+    def _found(self, question: Question, rule: Property, numbers: Numbers, budget: int, inner: int | None) -> Answer:
+        ground = self.prepared.ground
+        inner = budget if inner is None else inner
+        by_event = numbers.by_event and not self._at_start(budget)
+
+        def goal(level: U64) -> U64:
+            if not numbers.by_event:
+                return picked(ground, level, numbers.probe or 0)
+            assert numbers.probe is not None
+            assert numbers.failing is not None
+            able = within(ground, level, inner)
+            parts = [picked(ground, able, numbers.probe)]
+            parts.append(picked(ground, within(ground, able, budget - 1), numbers.failing))
+            return np.concatenate(parts)
+
+        starts = [packed for packed, spent, _ in self.prepared.starts if spent <= budget]
+        walker = self.prepared.walker(rule)
+        if numbers.by_event and not by_event:
+            ends_at = [packed for packed, spent, ends in self.prepared.starts if ends and spent <= budget]
+            way = track(ground, starts, budget, lambda level: ground.log_of(ends_at), inner, self.limits)
+        else:
+            try:
+                way = track(ground, starts, budget, goal, inner, self.limits)
+            except NoRoom:
+                return self._full(question)
+        sought = rule.kind is PropertyKind.POSSIBLE
+        scenario = walker.walk(way, budget, Ends.REACHED if sought else Ends.BREACH, by_event=by_event)
+        return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None)
+
+    def _at_start(self, budget: int) -> bool:
+        return any(ends and spent <= budget for _, spent, ends in self.prepared.starts)
+
+    def counts(self, budget: int) -> Counts:
+        """The counts of everything within a budget."""
+        layers = self.exploration.layers[: budget + 1]
+        return Counts(
+            sum(layer.settled for layer in layers),
+            sum(layer.passing for layer in layers),
+            sum(layer.free_events for layer in layers) + sum(layer.costly_events for layer in layers[:-1]),
+        )

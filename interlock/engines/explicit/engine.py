@@ -1,0 +1,65 @@
+"""The explicit engine's door. What it needs (numpy, numba, the kernels) is loaded on the first question."""
+
+from __future__ import annotations
+
+from interlock.core.question import Answer, Question, Timing
+from interlock.core.system import Property, PropertyKind, System
+from interlock.engines.api import EngineFault, Limits, Probe, Survey
+from interlock.engines.quick.engine import QuickEngine
+from interlock.engines.replay import checked
+
+NAME = "explicit"
+ON_RUNS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE)
+ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
+
+
+class ExplicitEngine:
+    """Blocks of 64 situations in compiled kernels."""
+
+    def __init__(self) -> None:
+        self._quick = QuickEngine()
+
+    @property
+    def name(self) -> str:
+        """The name people see."""
+        return NAME
+
+    def decides(self, system: System, question: Question) -> bool:
+        """Any timing; never, before, possible, and without cuts always_possible and always_ends."""
+        if question.timing is not Timing.ANY:
+            return False
+        kind = system.property(question.property).kind
+        return kind in ON_RUNS or (kind in ON_GRAPHS and not question.cut)
+
+    def answer(self, system: System, questions: tuple[Question, ...], limits: Limits) -> tuple[Answer, ...]:
+        """Answer each question as if it were asked alone; those that can share one exploration do."""
+        from dataclasses import replace
+
+        from interlock.engines.explicit.answers import answers
+
+        groups: dict[tuple[object, ...], list[int]] = {}
+        found: dict[int, Answer] = {}
+        for i, question in enumerate(questions):
+            if not self.decides(system, question):
+                raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
+            rule = system.property(question.property)
+            if rule.kind in ON_GRAPHS:
+                (other,) = self._quick.answer(system, (question,), limits)
+                found[i] = replace(other, engine=NAME)
+                continue
+            key = (question.overlay, question.allowed, question.cut, _alone(system, question, rule))
+            groups.setdefault(key, []).append(i)
+        for members in groups.values():
+            for i, answer in zip(members, answers(system, [questions[i] for i in members], limits), strict=True):
+                found[i] = checked(system, answer)
+        return tuple(found[i] for i in range(len(questions)))
+
+    def survey(self, system: System, question: Question, probes: tuple[Probe, ...], limits: Limits) -> Survey:
+        """Explore everything reachable under the question's budget, allowed modes, overlay (its property unused)."""
+        return self._quick.survey(system, question, probes, limits)
+
+
+def _alone(system: System, question: Question, rule: Property) -> str | None:
+    """The property itself where it needs an exploration of its own, for the flags it keeps."""
+    needs = rule.kind is PropertyKind.BEFORE or rule.every_event
+    return question.property if needs else None

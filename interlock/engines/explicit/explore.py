@@ -1,0 +1,119 @@
+"""Exploring everything that can be reached, layer by layer of failures spent, in any order within a layer.
+
+In: a ground, start situations, what is sought. Out: the store, what was counted in each layer, where something was
+found. Order matters only for scenarios and where a limit is hit: then `levels.py` goes the same way again, in order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from interlock.engines.api import Limits
+from interlock.engines.explicit import kernels
+from interlock.engines.explicit.layout import Packed
+from interlock.engines.explicit.store import Ground, NoRoom, Store
+from interlock.engines.explicit.tables import I64, U64
+
+TURNS = 100_000
+"""Blocks that are looked at between two reports of progress."""
+
+
+@dataclass(slots=True)
+class Sought:
+    """Something that is looked for within a budget: the numbers of its probes. `probe`: true in a situation that is an
+    end, or that an event without failure leads from to an end; `failing`: that a failure leads from to an end. None:
+    nothing is sought and everything explored. `found_with`: the least number of failures. `beyond`: a limit was hit
+    first, `full` that of the memory. `at_start`: the least number of failures with which an event rule ends at once."""
+
+    budget: int
+    probe: int | None = None
+    failing: int | None = None
+    found_with: int | None = None
+    at_start: int | None = None
+    beyond: bool = False
+    full: bool = False
+    open: bool = True
+
+
+@dataclass(slots=True)
+class Layer:
+    """What was seen in the situations with exactly so many failures spent. `settled` and `passing` count what no lower
+    layer has; `known` counts all, told apart by flags. `hits`: by probe. `happened`: by row."""
+
+    settled: int
+    passing: int
+    free_events: int
+    costly_events: int
+    known: int
+    hits: I64
+    happened: npt.NDArray[np.bool_]
+
+
+def look_at(ground: Ground, entries: U64, store: U64, spent: int, distinct: bool) -> Layer:
+    """What is seen in the blocks of a log or a store that have spent so much."""
+    counts = np.zeros(5, np.int64)
+    hits = np.zeros(int(ground.tables.number.max()) + 3, np.int64)
+    happened = np.zeros(ground.tables.places.size, np.bool_)
+    kernels.sweep(
+        ground.words, ground.tables, entries, store, spent, ground.scratch, ground.at, counts, hits, happened, distinct
+    )
+    return Layer(*map(int, counts[:5].tolist()), hits=hits, happened=happened)
+
+
+@dataclass(slots=True)
+class Exploration:
+    """One exploration from start situations within a budget."""
+
+    ground: Ground
+    budget: int
+    limits: Limits
+    store: Store = field(init=False)
+    layers: list[Layer] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.store = Store(self.ground)
+
+    def run(self, starts: list[Packed], sought: list[Sought]) -> None:
+        """Explore until all that is sought has its answer."""
+        try:
+            self.store.admit(self.ground.log_of(starts))
+            for spent in range(self.budget + 1):
+                self.store.enqueue(spent, spent)
+                while not self.store.explore(spent, TURNS):
+                    known = int(self.store.by_spent[: spent + 1].sum())
+                    if self.limits.progress is not None:
+                        self.limits.progress(known, spent)
+                    if known > self.limits.states:
+                        break
+                if not self._judged(spent, sought):
+                    return
+        except NoRoom:
+            for one in sought:
+                one.full = one.beyond = one.open
+                one.open = False
+
+    def _judged(self, spent: int, sought: list[Sought]) -> bool:
+        """What a layer came to; whether anything is open still."""
+        if self.limits.progress is not None:
+            self.limits.progress(int(self.store.by_spent[: spent + 1].sum()), spent)
+        layer = look_at(self.ground, self.store.store, self.store.store, spent, self._has_twins)
+        self.layers.append(layer)
+        beyond = sum(one.known for one in self.layers) > self.limits.states
+        for one in sought:
+            if not one.open:
+                continue
+            if one.at_start == spent or (one.probe is not None and layer.hits[one.probe]):
+                one.found_with = spent
+            elif one.failing is not None and spent < one.budget and layer.hits[one.failing]:
+                one.found_with = spent + 1
+            if beyond:
+                one.beyond, one.found_with = True, None
+            one.open = not beyond and one.found_with is None and one.budget > spent
+        return any(one.open for one in sought)
+
+    @property
+    def _has_twins(self) -> bool:
+        return bool(self.ground.tables.flag_mask) or self.ground.tables.lower.size > 0

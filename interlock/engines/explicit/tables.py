@@ -1,0 +1,239 @@
+"""Tables for the kernels: from rows and probes to arrays. Nothing in them is particular to a spec but their contents.
+
+The index: for each chunk of the key and each of its values, which rows may be there, as a bit set. The rows whose guard
+holds in a block are the intersection over all chunks. Rows stand in sections by tier and cost, each section begins
+at a word of 64 rows, and of each word only the chunks are looked up that tell its rows apart.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from interlock.engines.explicit.codes import Change
+from interlock.engines.explicit.cubes import Cube
+from interlock.engines.explicit.layout import Chunk, Layout
+from interlock.engines.explicit.rows import Probe, Row
+
+U64: TypeAlias = npt.NDArray[np.uint64]
+I64: TypeAlias = npt.NDArray[np.int64]
+
+ONES = (1 << 64) - 1
+PROBES = 8
+CUT_ANY, CUT_SETTLED = 6, 7
+"""Sections: 2 * tier + cost for rows, then situations at which runs are cut, then probes."""
+
+
+class Tables(NamedTuple):
+    """What kernels read. R rows (64 a word of the index), C codes.
+
+    `index`, `base`: the bit sets, and where those of each chunk begin. `chunk_word`, `chunk_shift`, `chunk_mask`: how
+    to read a chunk's value. `looked_from`, `looked_at`: for each word of rows the chunks to look at. `valid`: for each
+    word of rows its rows in use. `sections`: first word of each section. By row: `places` where the guard holds
+    in a block, `keep` and `put` for the words of the key, `on` and `off` bits of the place, `change` of the code, `cuts`.
+    `after`: code by change and code. `spent`: by code. `tiers` and `number`: by row of the probes' section.
+    `lower_from`, `lower`: for each code, the codes with the same failures present and fewer happened.
+    """
+
+    index: U64
+    base: I64
+    chunk_word: I64
+    chunk_shift: U64
+    chunk_mask: U64
+    looked_from: I64
+    looked_at: I64
+    valid: U64
+    sections: I64
+    places: U64
+    keep: U64
+    put: U64
+    on: U64
+    off: U64
+    change: I64
+    cuts: npt.NDArray[np.bool_]
+    after: I64
+    spent: I64
+    tiers: I64
+    number: I64
+    lower_from: I64
+    lower: I64
+    code_mask: np.uint64
+    flag_mask: np.uint64
+    flag_shift: np.uint64
+    action: I64
+
+
+class _Guarded(NamedTuple):
+    codes: int
+    cube: Cube
+    row: Row | None
+    probe: Probe | None
+
+
+def tables_of(
+    layout: Layout, rows: list[Row], probes: list[Probe], cut_any: list[Probe], cut_settled: list[Probe]
+) -> Tables:
+    """The tables. Cost: chunks times their values times words of rows."""
+    sections: list[list[_Guarded]] = [[] for _ in range(PROBES + 1)]
+    for row in rows:
+        sections[2 * row.tier + row.costs].append(_Guarded(row.codes, row.cube, row, None))
+    for place, some in ((CUT_ANY, cut_any), (CUT_SETTLED, cut_settled), (PROBES, probes)):
+        sections[place] += [_Guarded(probe.codes, probe.cube, None, probe) for probe in some]
+    chunk_of = {field.name: c for c, chunk in enumerate(layout.chunks) for field in chunk.fields}
+    ordered: list[_Guarded | None] = []
+    first = [0]
+    for section in sections:
+        section.sort(key=lambda one: sorted(chunk_of[name] for name in one.cube if name in chunk_of))
+        ordered += section
+        ordered += [None] * (-len(ordered) % 64)
+        first.append(len(ordered) // 64)
+    n_words = max(first[-1], 1)
+    ordered += [None] * (n_words * 64 - len(ordered))
+
+    index, base, looked = _index(layout, ordered, n_words)
+    looked_from = np.zeros(n_words + 1, np.int64)
+    looked_from[1:] = np.cumsum([len(some) for some in looked])
+    valid = [sum(1 << r for r in range(64) if ordered[64 * w + r] is not None) for w in range(n_words)]
+    changes: dict[Change, int] = {(0, 0, 0): 0}
+    n_rows = len(ordered)
+    places = np.zeros(n_rows, np.uint64)
+    keep = np.full((n_rows, layout.words), ONES, np.uint64)
+    put = np.zeros((n_rows, layout.words), np.uint64)
+    on, off = np.zeros(n_rows, np.uint64), np.zeros(n_rows, np.uint64)
+    change, tiers = np.zeros(n_rows, np.int64), np.zeros(n_rows, np.int64)
+    number, action = np.zeros(n_rows, np.int64), np.full(n_rows, -1, np.int64)
+    cuts = np.zeros(n_rows, np.bool_)
+    for r, one in enumerate(ordered):
+        if one is None:
+            continue
+        places[r] = _places(layout, one.cube)
+        if one.probe is not None:
+            tiers[r], number[r] = one.probe.tiers, one.probe.number
+        if one.row is not None:
+            change[r] = changes.setdefault(one.row.change, len(changes))
+            cuts[r], action[r] = one.row.cut, one.row.action
+            kept, new, up, down = _assigned(layout, one.row.assigned)
+            keep[r], put[r], on[r], off[r] = kept, new, up, down
+    codes = layout.codes
+    after = np.array([[codes.after(c, ch) for c in range(len(codes.sets))] for ch in changes], np.int64)
+    lower = _lower(layout)
+    lower_from = np.zeros(len(lower) + 1, np.int64)
+    lower_from[1:] = np.cumsum([len(some) for some in lower])
+    return Tables(
+        index=index,
+        base=base,
+        chunk_word=np.array([chunk.word for chunk in layout.chunks], np.int64),
+        chunk_shift=np.array([chunk.shift for chunk in layout.chunks], np.uint64),
+        chunk_mask=np.array([(1 << chunk.width) - 1 for chunk in layout.chunks], np.uint64),
+        looked_from=looked_from,
+        looked_at=np.array([c for some in looked for c in some], np.int64),
+        valid=np.array(valid, np.uint64),
+        sections=np.array(first, np.int64),
+        places=places,
+        keep=keep,
+        put=put,
+        on=on,
+        off=off,
+        change=change,
+        cuts=cuts,
+        after=after,
+        spent=np.array(codes.spent, np.int64),
+        tiers=tiers,
+        number=number,
+        lower_from=lower_from,
+        lower=np.array([c for some in lower for c in some], np.int64),
+        code_mask=np.uint64((1 << layout.code_width) - 1),
+        flag_mask=np.uint64(layout.flag_mask),
+        flag_shift=np.uint64(layout.flag_shift),
+        action=action,
+    )
+
+
+def _index(layout: Layout, ordered: list[_Guarded | None], n_words: int) -> tuple[U64, I64, list[list[int]]]:
+    """The bit sets of all chunks in one array, where each chunk begins, the chunks to look at for each word."""
+    literals: dict[str, list[tuple[int, int]]] = {}
+    for r, one in enumerate(ordered):
+        if one is not None:
+            for name, values in one.cube.items():
+                literals.setdefault(name, []).append((r, values))
+    parts: list[U64] = []
+    base: list[int] = []
+    looked: list[list[int]] = [[] for _ in range(n_words)]
+    size = 0
+    for c, chunk in enumerate(layout.chunks):
+        part = _by_code(layout, ordered) if c == 0 else _by_value(chunk, literals, n_words)
+        base.append(size)
+        size += part.size
+        parts.append(part.reshape(-1))
+        for w in np.flatnonzero((part != np.uint64(ONES)).any(axis=0)):
+            looked[w].append(c)
+    return np.concatenate(parts), np.array(base, np.int64), looked
+
+
+def _by_code(layout: Layout, ordered: list[_Guarded | None]) -> U64:
+    """By code, the rows that may be there; rows out of use may."""
+    n_codes = len(layout.codes.sets)
+    n_bytes = (n_codes + 7) // 8
+    allowed = np.ones((n_codes, len(ordered)), np.bool_)
+    everything = layout.codes.everything
+    for r, one in enumerate(ordered):
+        if one is not None and one.codes != everything:
+            raw = np.frombuffer(one.codes.to_bytes(n_bytes, "little"), np.uint8)
+            allowed[:, r] = np.unpackbits(raw, bitorder="little")[:n_codes]
+    return _packed(allowed)
+
+
+def _by_value(chunk: Chunk, literals: dict[str, list[tuple[int, int]]], n_words: int) -> U64:
+    values = np.arange(1 << chunk.width)
+    found = np.full((values.size, n_words), ONES, np.uint64)
+    for field in chunk.fields:
+        if field.name in literals:
+            allowed = np.ones((1 << field.width, 64 * n_words), np.bool_)
+            each = np.arange(1 << field.width, dtype=np.uint64)
+            for r, among in literals[field.name]:
+                allowed[:, r] = (np.uint64(among) >> each) & np.uint64(1)
+            found &= _packed(allowed)[(values >> (field.shift - chunk.shift)) & ((1 << field.width) - 1)]
+    return found
+
+
+def _packed(allowed: npt.NDArray[np.bool_]) -> U64:
+    """Columns of truth values as bits of words."""
+    return np.packbits(allowed, axis=1, bitorder="little").view("<u8").astype(np.uint64, copy=False)
+
+
+def _places(layout: Layout, cube: Cube) -> int:
+    """The places in a block at which a cube holds."""
+    found = (1 << layout.places) - 1
+    for name, values in cube.items():
+        if name in layout.low:
+            found &= layout.places_where(name, values)
+    return found
+
+
+def _assigned(layout: Layout, assigned: dict[str, int]) -> tuple[list[int], list[int], int, int]:
+    """Words to keep and to put, place bits that go on and off."""
+    keep, put = [ONES] * layout.words, [0] * layout.words
+    on = off = 0
+    for name, value in assigned.items():
+        field = layout.fields.get(name)
+        if field is not None:
+            keep[field.word] &= ~field.mask
+            put[field.word] |= value << field.shift
+        elif name in layout.low:
+            shift, width = layout.low[name]
+            on |= value << shift
+            off |= (((1 << width) - 1) & ~value) << shift
+    return keep, put, on, off
+
+
+def _lower(layout: Layout) -> list[list[int]]:
+    codes = layout.codes
+    by_set: dict[int, list[int]] = {}
+    for code, chosen in enumerate(codes.sets):
+        by_set.setdefault(chosen, []).append(code)
+    return [
+        [other for other in by_set[codes.sets[code]] if codes.spent[other] < codes.spent[code]]
+        for code in range(len(codes.sets))
+    ]
