@@ -11,6 +11,8 @@ from interlock.core.elaborate import elaborate
 from interlock.diag.render import render
 from interlock.logic.operators import OPERATORS, RESERVED
 from interlock.spec import load_text
+from interlock.spec.drafts import DRAFT_KEYS
+from interlock.spec.files import beside
 from interlock.spec.instances import PART_KEYS, ROOT_KEYS
 from interlock.spec.model import EffectKind, RuleKind
 from interlock.spec.quantities import UNITS
@@ -31,7 +33,7 @@ def titles() -> list[str]:
 
 @pytest.mark.parametrize("block", SPECS, ids=titles())
 def test_an_example_is_a_spec_without_mistakes(block: str) -> None:
-    spec, bag, sources = load_text(block, "example.yaml")
+    spec, bag, sources = load_text(block, "example.yaml", beside(str(REFERENCE.parent)))
     assert spec is not None, render(bag.sorted(), sources)
     assert elaborate(spec).properties
 
@@ -60,13 +62,13 @@ def test_the_reference_names_every_operator_unit_effect_and_reserved_word() -> N
         assert f"`{word}`" in TEXT, word
     for kind in EffectKind:
         assert re.search(rf"\b{kind.value}\b", TEXT), kind
-    for key in (*ROOT_KEYS, *PART_KEYS):
+    for key in (*ROOT_KEYS, *PART_KEYS, *DRAFT_KEYS):
         assert re.search(rf"\b{key}\b", TEXT), key
 
 
 def test_the_limits_told_are_those_of_the_program() -> None:
     from interlock.logic.parse import MAX_DEPTH as LEVELS_OF_EXPRESSIONS
-    from interlock.spec import book, domains, instances, read
+    from interlock.spec import book, changes, domains, drafts, instances, read
 
     told = TEXT[TEXT.index("## Limits") :].replace(",", "")
     assert read.MAX_BYTES == 1 << 20
@@ -80,3 +82,7 @@ def test_the_limits_told_are_those_of_the_program() -> None:
         book.MAX_MISTAKES,
     )
     assert all(re.search(rf"\b{number}\b", told) for number in numbers)
+    assert (changes.MAX_CHANGES, book.MAX_MISTAKES) == (200, 200)
+    assert "A draft may have 200 changes" in " ".join(told.split())
+    assert drafts.MAX_DRAFTS == 5
+    assert "up to five one on another" in TEXT
