@@ -24,8 +24,8 @@ from interlock.cli.arguments import (
 from interlock.cli.faults import Refusal
 from interlock.cli.source import read_source
 from interlock.cli.streams import Colour
-from interlock.cli.targets import refuse_files, targets
-from interlock.cli.work import look_of, read_spec
+from interlock.cli.targets import refuse_beneath, refuse_files, targets
+from interlock.cli.work import beneath, look_of, read_spec
 
 if TYPE_CHECKING:
     from interlock.spec.model import Spec
@@ -40,7 +40,7 @@ is the verdict: holds, fails or undecided. Each rule is judged without failures
 and with as many as it claims to withstand; for one that fails, the shortest
 way to the breach is told step by step.
 
-SPEC is the file of the spec; - is standard input.
+SPEC is the file of a spec or draft; - is standard input.
 
 What to judge:
   --rule ID             only this rule or hazard; repeatable
@@ -103,6 +103,8 @@ def work(
     watch = Stopwatch()
     with watch.stage("read and build"):
         read, loaded = read_spec(source, colour)
+    results = [place.path for place in places if place.path is not None]
+    refuse_beneath([*results, *([] if dump_system is None else [dump_system])], beneath(source, read))
     refuse_unknown(rule or [], read)
 
     from interlock.analysis.options import Options

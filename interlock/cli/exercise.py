@@ -20,7 +20,7 @@ is a second road to a breach: the spec is interpreted directly, not through the
 core that `check` explores. Walks are a sample and never show that a rule
 holds. Exit code 1: a breach was found; 3: none was found.
 
-SPEC is the file of the spec; - is standard input.
+SPEC is the file of a spec or draft; - is standard input.
 
 Options:
   --runs N              how many walks (200)

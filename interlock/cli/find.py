@@ -20,8 +20,8 @@ from interlock.cli.arguments import (
 )
 from interlock.cli.source import read_source
 from interlock.cli.streams import Colour
-from interlock.cli.targets import targets
-from interlock.cli.work import look_of, read_spec
+from interlock.cli.targets import refuse_beneath, targets
+from interlock.cli.work import beneath, look_of, read_spec
 
 FORMATS = ("text", "json")
 
@@ -32,7 +32,7 @@ Look for a way to a condition and tell the shortest one step by step. The
 condition is written as in a spec; every name of the spec may stand in it.
 Exit code 0: there is a way; 1: there is none; 3: not decided.
 
-SPEC is the file of the spec; - is standard input.
+SPEC is the file of a spec or draft; - is standard input.
 
 Options:
   --failures N          look without failures, then with 1, up to N (0)
@@ -70,6 +70,7 @@ def work(
     source = read_source(spec, stdin_name)
     read, loaded = read_spec(source, colour, condition)
     assert loaded.sought is not None
+    refuse_beneath([place.path for place in places if place.path is not None], beneath(source, read))
 
     from interlock import pipeline
     from interlock.analysis.options import Options

@@ -61,6 +61,15 @@ def refuse_files(paths: Sequence[Path], spec: str) -> None:
         seen.add(path.resolve())
 
 
+def refuse_beneath(paths: Sequence[Path], beneath: Sequence[Path]) -> None:
+    """Refuse files that a draft is based on; they are known only once it was read."""
+    for path in paths:
+        if path.exists() and any(one.exists() and path.samefile(one) for one in beneath):
+            raise Refusal(
+                f"`{path}` is a file that the draft is based on; a result would overwrite it", "name another file"
+            )
+
+
 def format_named(name: str, known: Sequence[str], option: str) -> str:
     """The format of that name, as one of those known."""
     if name in known:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from interlock.cli.faults import Reported
@@ -32,6 +34,12 @@ def read_spec(source: Source, colour: Colour, condition: str | None = None) -> t
         loaded = _loaded(source, source.typed, condition)  # places as typed, so that an editor can follow them
     _tell(loaded.mistakes, loaded.sources, colour)
     raise Reported
+
+
+def beneath(source: Source, spec: Spec) -> list[Path]:
+    """The files that a draft is based on, to be found from here."""
+    folder, named = os.path.dirname(source.typed), os.path.dirname(source.name)
+    return [Path(folder) / os.path.relpath(one.file, named or ".") for one in spec.based_on]
 
 
 def _loaded(source: Source, name: str, condition: str | None) -> Loaded:
