@@ -6,14 +6,17 @@ by level.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from interlock.core.question import Answer, Counts, Ends, Question, Verdict
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Limits
+from interlock.engines.explicit.choose import places_for
 from interlock.engines.explicit.explore import Exploration, Sought
 from interlock.engines.explicit.levels import LimitedSearch, picked, track, within
-from interlock.engines.explicit.prepare import Numbers, Prepared, prepare
+from interlock.engines.explicit.prepare import Numbers, Pieces, Prepared
 from interlock.engines.explicit.store import NoRoom
 from interlock.engines.explicit.tables import U64
 from interlock.engines.scenario import limit_words
@@ -21,10 +24,36 @@ from interlock.engines.scenario import limit_words
 NAME = "explicit"
 
 
-def answers(system: System, questions: list[Question], limits: Limits) -> list[Answer]:
+SAMPLE = 30_000
+"""Situations of which a sample is taken; a system that has fewer is explored one situation a block."""
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How situations are packed. `blocks`: up to 64 a block, of variables that are chosen by a sample of so many; else
+    one a block. `least_words`: of a key."""
+
+    blocks: bool = True
+    sample: int = SAMPLE
+    least_words: int = 1
+
+
+def answers(system: System, questions: list[Question], limits: Limits, style: Style) -> list[Answer]:
     """The answers, in the order of the questions; these must be able to share an exploration."""
-    prepared = prepare(system, questions)
+    pieces = Pieces.of(system, questions)
+    prepared = pieces.prepared(least_words=style.least_words)
+    if style.blocks:
+        places = _places(prepared, style)
+        if places:
+            prepared = pieces.prepared(places, style.least_words)
     return Group(prepared, questions, limits).answers()
+
+
+def _places(prepared: Prepared, style: Style) -> tuple[str, ...]:
+    """The variables that are the place in a block; none for a system that is small."""
+    exploration = Exploration(prepared.ground, prepared.meaning.budget, Limits())
+    sample = exploration.sample([packed for packed, _, _ in prepared.starts], style.sample)
+    return places_for(prepared.ground.layout, sample) if sample.shape[0] >= style.sample else ()
 
 
 class Group:
@@ -46,7 +75,7 @@ class Group:
         ]
 
     def _numbered(self) -> list[tuple[Question, Numbers]]:
-        return list(zip(self.questions, self.prepared.numbers, strict=True))
+        return list(zip(self.questions, self.prepared.pieces.numbers, strict=True))
 
     def _sought(self, question: Question, numbers: Numbers) -> Sought:
         one = Sought(question.budget, numbers.probe, numbers.failing)

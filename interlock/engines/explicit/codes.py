@@ -4,8 +4,8 @@ In: a system, a budget, the allowed failures, the start states. Out: all codes t
 happened, and what each kind of change of failure variables makes of them.
 
 The idea: with a budget of two, sixty failures have 1,771 sets of at most two, eleven bits instead of sixty. All
-sets are enumerated that the changes of failure variables can lead to, whatever their guards say. Where these are too many,
-failure variables stay ordinary variables and a code tells only how many have happened.
+sets are enumerated that the changes of failure variables can lead to, whatever their guards say. Where these are too
+many, failure variables stay ordinary variables and a code tells only how many have happened.
 """
 
 from __future__ import annotations

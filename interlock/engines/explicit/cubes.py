@@ -19,12 +19,11 @@ from interlock.logic.expression import (
     TRUE,
     Expression,
     Kind,
-    constant,
     conjunction,
+    constant,
     fold,
     negate,
     rebuild,
-    variables_of,
     walk,
 )
 
@@ -77,6 +76,8 @@ class Splitter:
         self._full = {v.name: (1 << len(v.values)) - 1 for v in variables}
         self._present = present
         self._restricted: dict[tuple[Expression, str, int], Expression] = {}
+        self._order = {name: i for i, name in enumerate(present)}
+        self._named: dict[Expression, frozenset[str]] = {}
         self._next_failure: dict[Expression, str | None] = {}
 
     def where(self, expression: Expression, piece: Piece) -> list[Piece]:
@@ -116,8 +117,8 @@ class Splitter:
 
     def _failure_in(self, node: Expression) -> str | None:
         if node not in self._next_failure:
-            names = (n.name for n in walk(node) if n.kind is Kind.IN and n.name in self._present)
-            self._next_failure[node] = next(names, None)
+            named = self._names(node) & self._present.keys()
+            self._next_failure[node] = min(named, key=self._order.__getitem__) if named else None
         return self._next_failure[node]
 
     def _cubes(self, expression: Expression, cube: Cube) -> list[Cube]:
@@ -165,27 +166,31 @@ class Splitter:
                 return []
         return [cube]
 
+    def _names(self, node: Expression) -> frozenset[str]:
+        found = self._named.get(node)
+        if found is None:
+            own = frozenset((node.name,)) if node.kind is Kind.IN else frozenset()
+            found = self._named[node] = own.union(*map(self._names, node.operands))
+        return found
+
     def _restrict(self, expression: Expression, name: str, value: int) -> Expression:
+        """The expression where a variable has a value. Parts that do not name the variable are not looked into."""
+        if name not in self._names(expression):
+            return expression
         key = (expression, name, value)
         found = self._restricted.get(key)
         if found is None:
-
-            def combine(node: Expression, operands: tuple[Expression, ...]) -> Expression:
-                if node.kind is Kind.IN:
-                    return constant(value in node.values) if node.name == name else node
-                return rebuild(node, operands)
-
-            found = self._restricted[key] = fold(expression, combine)
+            if expression.kind is Kind.IN:
+                found = constant(value in expression.values)
+            else:
+                operands = tuple(self._restrict(operand, name, value) for operand in expression.operands)
+                found = rebuild(expression, operands)
+            self._restricted[key] = found
         return found
 
 
 def _first_variable(node: Expression) -> str:
     return next(n.name for n in walk(node) if n.kind is Kind.IN)
-
-
-def names_in(expression: Expression) -> frozenset[str]:
-    """The variables an expression names."""
-    return variables_of(expression)
 
 
 def both(first: Expression, second: Expression) -> Expression:

@@ -16,8 +16,10 @@ ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 class ExplicitEngine:
     """Blocks of 64 situations in compiled kernels."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, blocks: bool = True, sample: int | None = None, least_words: int = 1) -> None:
+        """Usually as it is; tests force one situation a block, small samples, wide keys."""
         self._quick = QuickEngine()
+        self._style = (blocks, sample, least_words)
 
     @property
     def name(self) -> str:
@@ -35,7 +37,10 @@ class ExplicitEngine:
         """Answer each question as if it were asked alone; those that can share one exploration do."""
         from dataclasses import replace
 
-        from interlock.engines.explicit.answers import answers
+        from interlock.engines.explicit.answers import SAMPLE, Style, answers
+
+        blocks, sample, least_words = self._style
+        style = Style(blocks, SAMPLE if sample is None else sample, least_words)
 
         groups: dict[tuple[object, ...], list[int]] = {}
         found: dict[int, Answer] = {}
@@ -50,7 +55,7 @@ class ExplicitEngine:
             key = (question.overlay, question.allowed, question.cut, _alone(system, question, rule))
             groups.setdefault(key, []).append(i)
         for members in groups.values():
-            for i, answer in zip(members, answers(system, [questions[i] for i in members], limits), strict=True):
+            for i, answer in zip(members, answers(system, [questions[i] for i in members], limits, style), strict=True):
                 found[i] = checked(system, answer)
         return tuple(found[i] for i in range(len(questions)))
 

@@ -15,10 +15,13 @@ from interlock.engines.api import Limits
 from interlock.engines.explicit import kernels
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, NoRoom, Store
-from interlock.engines.explicit.tables import I64, U64
+from interlock.engines.explicit.tables import I64, NUMBER, U64
 
 TURNS = 100_000
 """Blocks that are looked at between two reports of progress."""
+
+FEW_TURNS = 500
+"""The same for a sample."""
 
 
 @dataclass(slots=True)
@@ -55,12 +58,13 @@ class Layer:
 def look_at(ground: Ground, entries: U64, store: U64, spent: int, distinct: bool) -> Layer:
     """What is seen in the blocks of a log or a store that have spent so much."""
     counts = np.zeros(5, np.int64)
-    hits = np.zeros(int(ground.tables.number.max()) + 3, np.int64)
-    happened = np.zeros(ground.tables.places.size, np.bool_)
+    hits = np.zeros(int(ground.tables.rows[:, NUMBER].max()) + 3, np.int64)
+    happened = np.zeros(ground.tables.rows.shape[0], np.bool_)
     kernels.sweep(
         ground.words, ground.tables, entries, store, spent, ground.scratch, ground.at, counts, hits, happened, distinct
     )
-    return Layer(*map(int, counts[:5].tolist()), hits=hits, happened=happened)
+    settled, passing, free_events, costly_events, known = map(int, counts.tolist())
+    return Layer(settled, passing, free_events, costly_events, known, hits, happened)
 
 
 @dataclass(slots=True)
@@ -95,6 +99,17 @@ class Exploration:
                 one.full = one.beyond = one.open
                 one.open = False
 
+    def sample(self, starts: list[Packed], size: int) -> U64:
+        """Some of what can be reached, about equally many of each layer, a situation or block a line."""
+        self.store.admit(self.ground.log_of(starts))
+        for spent in range(self.budget + 1):
+            self.store.enqueue(spent, spent)
+            share = size * (spent + 1) // (self.budget + 1)
+            while not self.store.explore(spent, FEW_TURNS) and self.store.by_spent[: spent + 1].sum() < share:
+                pass
+        known: U64 = self.store.store[self.store.store[:, -2] != 0]
+        return known
+
     def _judged(self, spent: int, sought: list[Sought]) -> bool:
         """What a layer came to; whether anything is open still."""
         if self.limits.progress is not None:
@@ -116,4 +131,4 @@ class Exploration:
 
     @property
     def _has_twins(self) -> bool:
-        return bool(self.ground.tables.flag_mask) or self.ground.tables.lower.size > 0
+        return bool(self.ground.tables.masks[1]) or self.ground.tables.lower.size > 0

@@ -1,11 +1,11 @@
 """Compiled kernels: the same for every system, they only read tables.
 
-A *store* is a hash table (open addressing) of blocks, one a line: the words of the key, then the situations known in the
-block, then those that wait to be looked at, as bits. A line without known situations is empty. A *log* has the same
-columns, without the last or with it unused. `words` is a tuple as long as a key, so that its length is known when
-compiling.
+A *store* is a hash table (open addressing) of blocks, one a line: the words of the key, then the situations known in
+the block, then those that wait to be looked at, as bits. A line without known situations is empty. A *log* has the same
+columns, the last unused. `words` is a tuple as long as a key, so that its length is known when compiling.
 
-All arithmetic is on unsigned words; mixing them with signed ones would make floats of them.
+All arithmetic is on unsigned words; mixing them with signed ones would make floats of them. Kernels take their tables
+apart at once: reading an array out of a tuple again and again costs more than the look-ups.
 """
 
 from __future__ import annotations
@@ -15,11 +15,26 @@ from typing import Any
 import numpy as np
 
 from interlock.engines.explicit.compiling import compiled, count, lowest
-from interlock.engines.explicit.tables import CUT_ANY, CUT_SETTLED, I64, PROBES, U64, Tables
+from interlock.engines.explicit.tables import (
+    CHANGE,
+    CUT_ANY,
+    CUT_SETTLED,
+    CUTS,
+    I64,
+    KEEP,
+    NUMBER,
+    OFF,
+    ON,
+    PLACES,
+    PROBES,
+    TIERS,
+    U64,
+    Tables,
+)
 
 DONE, FULL, PAUSED = 0, 1, 2
 HEAD, WAITING, BLOCKS = 0, 1, 2
-FREE, COSTLY = 1, 2
+FREE, COSTLY, BOTH = 1, 2, 3
 SETTLED_HERE, PASSING_HERE, FREE_EVENTS, COSTLY_EVENTS, KNOWN_HERE = 0, 1, 2, 3, 4
 
 ZERO, ONE, W64 = np.uint64(0), np.uint64(1), np.uint64(64)
@@ -78,33 +93,45 @@ def came_from(bits: Any, on: Any, off: Any) -> Any:
 
 
 @compiled
-def look(t: Tables, key: U64, at: I64) -> None:
-    """Where in the index the value of each chunk of a key stands."""
-    n_words = t.valid.size
-    for c in range(t.chunk_word.size):
-        value = (key[t.chunk_word[c]] >> t.chunk_shift[c]) & t.chunk_mask[c]
-        at[c] = t.base[c] + np.int64(value) * n_words
+def look(chunks: I64, key: U64, at: I64) -> None:
+    """Where in `allowed` the value of each chunk of a key stands."""
+    for c in range(chunks.shape[0]):
+        value = np.int64(key[chunks[c, 0]] >> np.uint64(chunks[c, 1])) & chunks[c, 2]
+        at[c] = chunks[c, 3] + value * chunks[c, 4]
 
 
 @compiled
-def rows_at(t: Tables, at: I64, w: Any) -> Any:
+def rows_at(allowed: U64, looked: I64, valid: U64, at: I64, w: Any) -> Any:
     """The rows of a word that a key allows."""
-    found = t.valid[w]
-    for i in range(t.looked_from[w], t.looked_from[w + 1]):
-        found &= t.index[at[t.looked_at[i]] + w]
+    found = valid[w]
+    for i in range(1, looked[w, 0] + 1):
+        found &= allowed[at[looked[w, i]] + w]
     return found
 
 
 @compiled
-def covered(t: Tables, at: I64, section: int) -> Any:
+def covered(allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, at: I64, section: Any) -> Any:
     """The places at which some row of a section holds."""
     found = ZERO
-    for w in range(t.sections[section], t.sections[section + 1]):
-        rows = rows_at(t, at, w)
-        while rows != ZERO:
-            found |= t.places[np.uint64(w) * W64 + lowest(rows)]
-            rows &= rows - ONE
+    for w in range(sections[section], sections[section + 1]):
+        some = rows_at(allowed, looked, valid, at, w)
+        while some != ZERO:
+            found |= rows[np.uint64(w) * W64 + lowest(some), PLACES]
+            some &= some - ONE
     return found
+
+
+@compiled
+def follow(words: Any, rows: U64, after: I64, code_mask: Any, r: Any, key: U64, code: Any, then: U64) -> Any:
+    """The key after the event of a row, into `then`; gives the code after it."""
+    for i in range(len(words)):
+        then[i] = (key[i] & rows[r, KEEP + 2 * i]) | rows[r, KEEP + 2 * i + 1]
+    change = rows[r, CHANGE]
+    if change == ZERO:
+        return code
+    following = after[change, code]
+    then[0] = (then[0] & ~code_mask) | np.uint64(following)
+    return following
 
 
 @compiled
@@ -149,66 +176,68 @@ def put(words: Any, store: U64, queue: Any, state: I64, key: U64, bits: Any, enq
 @compiled
 def expand(
     words: Any,
-    t: Tables,
+    allowed: U64,
+    chunks: I64,
+    looked: I64,
+    valid: U64,
+    sections: I64,
+    rows: U64,
+    after: I64,
+    spent: I64,
+    code_mask: Any,
     store: U64,
     queue: Any,
     state: I64,
     by_spent: I64,
     key: U64,
-    after: U64,
+    then: U64,
     at: I64,
     bits: Any,
-    which: int,
-    at_once: bool,
+    which: Any,
+    at_once: Any,
 ) -> None:
     """Puts what follows some situations of a block into a store. `which`: events that are no failure, that are, both.
 
     What has spent as much as `key` is enqueued; what has spent more only waits, unless `at_once`.
     """
-    look(t, key, at)
-    code = np.int64(key[0] & t.code_mask)
-    spent = t.spent[code]
+    look(chunks, key, at)
+    code = np.int64(key[0] & code_mask)
     left = bits
-    if t.sections[CUT_ANY] != t.sections[CUT_ANY + 1]:
-        left &= ~covered(t, at, CUT_ANY)
+    if sections[CUT_ANY] != sections[CUT_ANY + 1]:
+        left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_ANY)
     for tier in range(3):
-        if tier == 2 and t.sections[CUT_SETTLED] != t.sections[CUT_SETTLED + 1]:
-            left &= ~covered(t, at, CUT_SETTLED)
+        if tier == 2 and sections[CUT_SETTLED] != sections[CUT_SETTLED + 1]:
+            left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_SETTLED)
         if left == ZERO:
             break
         acting = ZERO
         for costly in range(2):
-            if costly == 1 and tier == 2:
-                acting = left
-            if acting == ZERO and costly == 1:
+            of = left
+            if costly == 1:
+                of = left if tier == 2 else acting
+            wanted = (which >> costly) & 1
+            if costly == 1 and (of == ZERO or wanted == 0):
                 break
-            wanted = (which & (FREE if costly == 0 else COSTLY)) != 0
-            if costly == 1 and not wanted:
-                break
-            of = left if costly == 0 else acting
-            for w in range(t.sections[2 * tier + costly], t.sections[2 * tier + costly + 1]):
-                rows = rows_at(t, at, w)
-                while rows != ZERO:
-                    r = np.int64(np.uint64(w) * W64 + lowest(rows))
-                    rows &= rows - ONE
-                    some = of & t.places[r]
-                    if some == ZERO:
+            section = 2 * tier + costly
+            for w in range(sections[section], sections[section + 1]):
+                some = rows_at(allowed, looked, valid, at, w)
+                while some != ZERO:
+                    r = np.uint64(w) * W64 + lowest(some)
+                    some &= some - ONE
+                    here = of & rows[r, PLACES]
+                    if here == ZERO:
                         continue
                     if costly == 0:
-                        acting |= some
-                    if not wanted or t.cuts[r]:
+                        acting |= here
+                    if wanted == 0 or rows[r, CUTS] != ZERO:
                         continue
-                    for i in range(len(words)):
-                        after[i] = (key[i] & t.keep[r, i]) | t.put[r, i]
-                    now = spent
-                    if t.change[r] != 0:
-                        following = t.after[t.change[r], code]
-                        now = t.spent[following]
-                        after[0] = (after[0] & ~t.code_mask) | np.uint64(following)
-                    new = put(
-                        words, store, queue, state, after, moved(some, t.on[r], t.off[r]), at_once or now == spent
-                    )
-                    by_spent[now] += np.int64(count(new))
+                    following = follow(words, rows, after, code_mask, r, key, code, then)
+                    if rows[r, ON] | rows[r, OFF] != ZERO:
+                        here = moved(here, rows[r, ON], rows[r, OFF])
+                    enqueue = at_once or following == code or spent[following] == spent[code]
+                    new = put(words, store, queue, state, then, here, enqueue)
+                    if new != ZERO:
+                        by_spent[spent[following]] += np.int64(count(new))
         left &= ~acting
 
 
@@ -224,12 +253,15 @@ def explore(
     at: I64,
     most: int,
     turns: int,
-) -> int:
+) -> Any:
     """Looks at waiting blocks, in any order, until none waits, the store is full, or after some turns. `most`: blocks
     that the store may hold; one turn may add as many as there are rows."""
-    known, waiting = len(words), len(words) + 1
-    key, after = scratch[0], scratch[1]
+    allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
+    rows, after, spent, code_mask = t.rows, t.after, t.spent, t.masks[0]
+    waiting = len(words) + 1
+    key, then = scratch[0], scratch[1]
     last = store.shape[0] - 1
+    at_once = turns < 0
     while state[WAITING] > 0:
         if state[BLOCKS] > most:
             return FULL
@@ -243,7 +275,10 @@ def explore(
         store[line, waiting] = ZERO
         for i in range(len(words)):
             key[i] = store[line, i]
-        expand(words, t, store, queue, state, by_spent, key, after, at, bits, FREE | COSTLY, False)
+        expand(
+            words, allowed, chunks, looked, valid, sections, rows, after, spent, code_mask, store, queue, state,
+            by_spent, key, then, at, bits, BOTH, at_once,
+        )  # fmt: skip
     return DONE
 
 
@@ -262,20 +297,27 @@ def step(
     most: int,
     which: int,
     inner: int,
-) -> int:
+) -> Any:
     """Puts what follows the situations of a log into a store. Gives the first line not done, for the store is full.
 
     What has spent more than `inner` is not gone on from.
     """
+    allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
+    rows, after, spent, code_mask = t.rows, t.after, t.spent, t.masks[0]
     known = len(words)
-    key, after = scratch[0], scratch[1]
+    key, then = scratch[0], scratch[1]
+    at_once = begin >= 0
     for line in range(begin, log.shape[0]):
         if state[BLOCKS] > most:
             return line
         for i in range(len(words)):
             key[i] = log[line, i]
-        if t.spent[np.int64(key[0] & t.code_mask)] <= inner:
-            expand(words, t, store, queue, state, by_spent, key, after, at, log[line, known], which, True)
+        if spent[np.int64(key[0] & code_mask)] > inner:
+            continue
+        expand(
+            words, allowed, chunks, looked, valid, sections, rows, after, spent, code_mask, store, queue, state,
+            by_spent, key, then, at, log[line, known], which, at_once,
+        )  # fmt: skip
     return log.shape[0]
 
 
@@ -291,17 +333,19 @@ def admit(
     by_spent: I64,
     scratch: U64,
     most: int,
-) -> int:
+) -> Any:
     """Puts the situations of a log into a store, waiting. Gives the first line not done, for the store is full."""
+    spent, code_mask = t.spent, t.masks[0]
     known = len(words)
     key = scratch[0]
+    at_once = begin >= 0
     for line in range(begin, log.shape[0]):
         if state[BLOCKS] > most:
             return line
         for i in range(len(words)):
             key[i] = log[line, i]
-        new = put(words, store, queue, state, key, log[line, known], True)
-        by_spent[t.spent[np.int64(key[0] & t.code_mask)]] += np.int64(count(new))
+        new = put(words, store, queue, state, key, log[line, known], at_once)
+        by_spent[spent[np.int64(key[0] & code_mask)]] += np.int64(count(new))
     return log.shape[0]
 
 
@@ -319,15 +363,14 @@ def rehash(words: Any, old: U64, new: U64) -> None:
 @compiled
 def enqueue_waiting(words: Any, t: Tables, store: U64, queue: Any, state: I64, least: int, most: int) -> None:
     """Makes the queue anew: the blocks with waiting situations that have spent from `least` to `most`."""
+    spent, code_mask = t.spent, t.masks[0]
     waiting = len(words) + 1
     state[HEAD] = 0
     state[WAITING] = 0
     for line in range(store.shape[0]):
-        if store[line, waiting] != ZERO:
-            spent = t.spent[np.int64(store[line, 0] & t.code_mask)]
-            if least <= spent <= most:
-                queue[state[WAITING]] = line
-                state[WAITING] += 1
+        if store[line, waiting] != ZERO and least <= spent[np.int64(store[line, 0] & code_mask)] <= most:
+            queue[state[WAITING]] = line
+            state[WAITING] += 1
 
 
 @compiled
@@ -345,40 +388,42 @@ def take_waiting(words: Any, store: U64, queue: Any, state: I64, log: U64) -> No
 
 
 @compiled
-def acting(t: Tables, at: I64, bits: Any, active: U64) -> Any:
+def active_in(allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, at: I64, bits: Any, active: U64) -> Any:
     """Splits situations of a block by the tier that may act, into `active`; situations at which runs are cut are in
     none. Gives all that are in some."""
     left = bits
-    if t.sections[CUT_ANY] != t.sections[CUT_ANY + 1]:
-        left &= ~covered(t, at, CUT_ANY)
+    if sections[CUT_ANY] != sections[CUT_ANY + 1]:
+        left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_ANY)
     for tier in range(2):
-        active[tier] = left & covered(t, at, 2 * tier)
+        active[tier] = left & covered(allowed, looked, valid, sections, rows, at, 2 * tier)
         left &= ~active[tier]
-    if t.sections[CUT_SETTLED] != t.sections[CUT_SETTLED + 1]:
-        left &= ~covered(t, at, CUT_SETTLED)
+    if sections[CUT_SETTLED] != sections[CUT_SETTLED + 1]:
+        left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_SETTLED)
     active[2] = left
     return active[0] | active[1] | active[2]
 
 
 @compiled
-def twins(words: Any, t: Tables, store: U64, key: U64, other: U64, same_code: bool) -> Any:
+def twins(words: Any, masks: U64, lower_from: I64, lower: I64, store: U64, key: U64, other: U64, same_code: Any) -> Any:
     """Situations of a block that are known with other flags (lower ones) or, not `same_code`, also with fewer failures
     and the same ones present: those that were counted there."""
     known = len(words)
     found = ZERO
     for i in range(len(words)):
         other[i] = key[i]
-    code = np.int64(key[0] & t.code_mask)
-    flags = (key[0] & t.flag_mask) >> t.flag_shift
-    top = t.flag_mask >> t.flag_shift
-    for n in range(1 + (0 if same_code else t.lower_from[code + 1] - t.lower_from[code])):
+    code_mask, flag_mask, flag_shift = masks[0], masks[1], masks[2]
+    code = np.int64(key[0] & code_mask)
+    flags = (key[0] & flag_mask) >> flag_shift
+    top = flag_mask >> flag_shift
+    others = 0 if same_code else lower_from[code + 1] - lower_from[code]
+    for n in range(1 + others):
         mine = n == 0
-        number = code if mine else t.lower[t.lower_from[code] + n - 1]
+        number = code if mine else lower[lower_from[code] + n - 1]
         flag = ZERO
         while flag <= top:
             if mine and flag == flags:
                 break
-            other[0] = (key[0] & ~(t.code_mask | t.flag_mask)) | np.uint64(number) | (flag << t.flag_shift)
+            other[0] = (key[0] & ~(code_mask | flag_mask)) | np.uint64(number) | (flag << flag_shift)
             found |= store[find(words, store, other), known]
             flag += ONE
     return found
@@ -390,7 +435,7 @@ def sweep(
     t: Tables,
     entries: U64,
     store: U64,
-    spent: int,
+    layer: int,
     scratch: U64,
     at: I64,
     counts: I64,
@@ -403,61 +448,63 @@ def sweep(
 
     `distinct`: what is known in `store` with other flags or fewer failures is not counted again.
     """
+    allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
+    rows, spent, masks, lower_from, lower = t.rows, t.spent, t.masks, t.lower_from, t.lower
     known = len(words)
     key, other, active = scratch[0], scratch[1], scratch[2]
+    yes, no = distinct, not distinct
     for line in range(entries.shape[0]):
         bits = entries[line, known]
         if bits == ZERO:
             continue
+        if spent[np.int64(entries[line, 0] & masks[0])] != layer:
+            continue
         for i in range(len(words)):
             key[i] = entries[line, i]
-        code = np.int64(key[0] & t.code_mask)
-        if t.spent[code] != spent:
-            continue
-        look(t, key, at)
-        bits = acting(t, at, bits, active)
+        look(chunks, key, at)
+        bits = active_in(allowed, looked, valid, sections, rows, at, bits, active)
         counts[KNOWN_HERE] += np.int64(count(bits))
         fresh, fresh_events = bits, bits
         if distinct:
-            # What is known with other flags is known there with the same tier: only cuts by flags differ.
-            fresh_events &= ~twins(words, t, store, key, other, True)
-            fresh &= ~twins(words, t, store, key, other, False)
+            fresh_events &= ~twins(words, masks, lower_from, lower, store, key, other, yes)
+            fresh &= ~twins(words, masks, lower_from, lower, store, key, other, no)
         counts[SETTLED_HERE] += np.int64(count(fresh & active[2]))
         counts[PASSING_HERE] += np.int64(count(fresh & ~active[2]))
         for section in range(6):
-            some = active[section >> 1] & fresh_events
-            if some != ZERO:
-                for w in range(t.sections[section], t.sections[section + 1]):
-                    rows = rows_at(t, at, w)
-                    while rows != ZERO:
-                        r = np.int64(np.uint64(w) * W64 + lowest(rows))
-                        rows &= rows - ONE
-                        n = np.int64(count(some & t.places[r]))
+            of = active[section >> 1] & fresh_events
+            if of != ZERO:
+                for w in range(sections[section], sections[section + 1]):
+                    some = rows_at(allowed, looked, valid, at, w)
+                    while some != ZERO:
+                        r = np.uint64(w) * W64 + lowest(some)
+                        some &= some - ONE
+                        n = np.int64(count(of & rows[r, PLACES]))
                         if n:
                             counts[FREE_EVENTS + (section & 1)] += n
                             happened[r] = True
-        for w in range(t.sections[PROBES], t.sections[PROBES + 1]):
-            rows = rows_at(t, at, w)
-            while rows != ZERO:
-                r = np.int64(np.uint64(w) * W64 + lowest(rows))
-                rows &= rows - ONE
-                if seen_by(t, r, active) != ZERO:
-                    hits[t.number[r]] = 1
+        for w in range(sections[PROBES], sections[PROBES + 1]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                r = np.uint64(w) * W64 + lowest(some)
+                some &= some - ONE
+                if seen_by(rows, r, active) != ZERO:
+                    hits[rows[r, NUMBER]] = 1
 
 
 @compiled
-def seen_by(t: Tables, r: int, active: U64) -> Any:
+def seen_by(rows: U64, r: Any, active: U64) -> Any:
     """The situations in which the row of a probe is true."""
     looked_at = ZERO
     for tier in range(3):
-        if t.tiers[r] >> tier & 1:
+        if (rows[r, TIERS] >> np.uint64(tier)) & ONE:
             looked_at |= active[tier]
-    return looked_at & t.places[r]
+    return looked_at & rows[r, PLACES]
 
 
 @compiled
-def picked(words: Any, t: Tables, log: U64, number: int, scratch: U64, at: I64, found: U64) -> int:
+def picked(words: Any, t: Tables, log: U64, number: int, scratch: U64, at: I64, found: U64) -> Any:
     """The lines of a log with the situations in which a probe is true, into `found`; gives how many lines."""
+    allowed, chunks, looked, valid, sections, rows = t.allowed, t.chunks, t.looked, t.valid, t.sections, t.rows
     known = len(words)
     key, active = scratch[0], scratch[2]
     n = 0
@@ -466,16 +513,19 @@ def picked(words: Any, t: Tables, log: U64, number: int, scratch: U64, at: I64, 
             continue
         for i in range(len(words)):
             key[i] = log[line, i]
-        look(t, key, at)
-        acting(t, at, log[line, known], active)
+        look(chunks, key, at)
         bits = ZERO
-        for w in range(t.sections[PROBES], t.sections[PROBES + 1]):
-            rows = rows_at(t, at, w)
-            while rows != ZERO:
-                r = np.int64(np.uint64(w) * W64 + lowest(rows))
-                rows &= rows - ONE
-                if t.number[r] == number:
-                    bits |= seen_by(t, r, active)
+        split = False
+        for w in range(sections[PROBES], sections[PROBES + 1]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                r = np.uint64(w) * W64 + lowest(some)
+                some &= some - ONE
+                if rows[r, NUMBER] == np.uint64(number):
+                    if not split:
+                        active_in(allowed, looked, valid, sections, rows, at, log[line, known], active)
+                        split = True
+                    bits |= seen_by(rows, r, active)
         if bits != ZERO:
             for i in range(len(words)):
                 found[n, i] = key[i]
@@ -485,40 +535,39 @@ def picked(words: Any, t: Tables, log: U64, number: int, scratch: U64, at: I64, 
 
 
 @compiled
-def leading(words: Any, t: Tables, log: U64, goal: U64, scratch: U64, at: I64, which: int, found: U64) -> int:
+def leading(words: Any, t: Tables, log: U64, goal: U64, scratch: U64, at: I64, which: int, found: U64) -> Any:
     """The lines of a log with the situations from which an event leads into a store `goal`, into `found`; gives how
     many lines."""
+    allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
+    rows, after, code_mask = t.rows, t.after, t.masks[0]
     known = len(words)
-    key, after, active = scratch[0], scratch[1], scratch[2]
+    key, then, active = scratch[0], scratch[1], scratch[2]
     n = 0
     for line in range(log.shape[0]):
         if log[line, known] == ZERO:
             continue
         for i in range(len(words)):
             key[i] = log[line, i]
-        look(t, key, at)
-        code = np.int64(key[0] & t.code_mask)
-        acting(t, at, log[line, known], active)
+        look(chunks, key, at)
+        code = np.int64(key[0] & code_mask)
+        active_in(allowed, looked, valid, sections, rows, at, log[line, known], active)
         bits = ZERO
         for section in range(6):
             of = active[section >> 1] & ~bits
-            if of == ZERO or not which & (FREE if section & 1 == 0 else COSTLY):
+            if of == ZERO or (which >> (section & 1)) & 1 == 0:
                 continue
-            for w in range(t.sections[section], t.sections[section + 1]):
-                rows = rows_at(t, at, w)
-                while rows != ZERO:
-                    r = np.int64(np.uint64(w) * W64 + lowest(rows))
-                    rows &= rows - ONE
-                    some = of & t.places[r] & ~bits
-                    if some == ZERO or t.cuts[r]:
+            for w in range(sections[section], sections[section + 1]):
+                some = rows_at(allowed, looked, valid, at, w)
+                while some != ZERO:
+                    r = np.uint64(w) * W64 + lowest(some)
+                    some &= some - ONE
+                    here = of & rows[r, PLACES] & ~bits
+                    if here == ZERO or rows[r, CUTS] != ZERO:
                         continue
-                    for i in range(len(words)):
-                        after[i] = (key[i] & t.keep[r, i]) | t.put[r, i]
-                    if t.change[r] != 0:
-                        after[0] = (after[0] & ~t.code_mask) | np.uint64(t.after[t.change[r], code])
-                    there = goal[find(words, goal, after), known]
+                    follow(words, rows, after, code_mask, r, key, code, then)
+                    there = goal[find(words, goal, then), known]
                     if there != ZERO:
-                        bits |= some & came_from(there, t.on[r], t.off[r])
+                        bits |= here & came_from(there, rows[r, ON], rows[r, OFF])
         if bits != ZERO:
             for i in range(len(words)):
                 found[n, i] = key[i]

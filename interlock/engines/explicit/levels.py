@@ -97,11 +97,11 @@ def track(ground: Ground, starts: list[Packed], budget: int, goal: Goal, inner: 
         known += level.shape[0]
         if limits.progress is not None:
             limits.progress(int(store.by_spent.sum()), len(levels))
-        store.step(level, kernels.FREE | kernels.COSTLY, inner)
+        store.step(level, kernels.BOTH, inner)
     cut_down = [found]
     for level in reversed(levels):
         reaching = within(ground, level, inner)
-        cut_down.append(leading(ground, reaching, cut_down[-1], kernels.FREE | kernels.COSTLY))
+        cut_down.append(leading(ground, reaching, cut_down[-1], kernels.BOTH))
     cut_down.reverse()
     return Track(ground, cut_down)
 

@@ -33,44 +33,77 @@ class Numbers:
 
 
 @dataclass(frozen=True, slots=True)
-class Prepared:
-    """A ground with the starts and probes of some questions."""
+class Pieces:
+    """What a group of questions asks, in rows and probes: everything but where it stands in a key."""
 
     meaning: Meaning
     rows: Rows
-    ground: Ground
     cuts: tuple[Property, ...]
+    probes: list[Probe]
+    cut_any: list[Probe]
+    cut_settled: list[Probe]
     numbers: tuple[Numbers, ...]
-    starts: tuple[tuple[Packed, int, bool], ...]
+    first: str
+
+    @staticmethod
+    def of(system: System, questions: list[Question]) -> Pieces:
+        """The pieces for questions that share a ground; see `needs_flag`."""
+        first = questions[0]
+        budget = max(question.budget for question in questions)
+        meaning = Meaning(system, Question(first.property, budget=budget, allowed=first.allowed, overlay=first.overlay))
+        cuts = tuple(map(meaning.system.property, first.cut))
+        rules = [meaning.system.property(question.property) for question in questions]
+        own = rules[0] if needs_flag(rules[0], cuts) else None
+        rows = Rows(meaning, codes_for(meaning), own, cuts)
+        probes: list[Probe] = []
+        numbers = tuple(_probes(rows, rule, i, cuts, probes) for i, rule in enumerate(rules))
+        cutting = [
+            [p for cut in cuts if not on_events(cut) and cut.passing is passing
+             for p in rows.on_situations(0, ALL_TIERS, cut.condition)]
+            for passing in (True, False)
+        ]  # fmt: skip
+        return Pieces(meaning, rows, cuts, probes, cutting[0], cutting[1], numbers, first.property)
+
+    def prepared(self, places: tuple[str, ...] = (), least_words: int = 1) -> Prepared:
+        """The ground. `places`: the variables whose bits are the place in a block."""
+        flags = tuple(flag.variable for flag in self.rows.flags)
+        layout = Layout(self.meaning.system.variables, self.rows.codes, flags, places, least_words)
+        tables = tables_of(layout, self.rows.rows, self.probes, self.cut_any, self.cut_settled)
+        return Prepared(self, Ground.of(layout, tables))
+
+
+@dataclass(slots=True)
+class Prepared:
+    """A ground with the starts of some questions: each with the failures spent, and whether a rule on events ends the
+    run at once (the rule of the first question: rules on events share no ground)."""
+
+    pieces: Pieces
+    ground: Ground
+    starts: tuple[tuple[Packed, int, bool], ...] = ()
+
+    def __post_init__(self) -> None:
+        meaning = self.pieces.meaning
+        walker = self.walker(meaning.system.property(self.pieces.first))
+        self.starts = tuple(
+            (self.ground.layout.pack(state.valuation, state.spent, walker.start(state)), state.spent,
+             walker.ends_at_start(state))
+            for state in meaning.starts()
+            if not walker.cut_at_start(state)
+        )  # fmt: skip
+
+    @property
+    def meaning(self) -> Meaning:
+        """The meaning with the largest budget of the questions."""
+        return self.pieces.meaning
 
     def walker(self, rule: Property | None) -> Walker:
         """A walker of runs that a rule on events may end."""
-        return Walker(self.meaning, self.ground, self.rows.flags, self.cuts, rule)
+        return Walker(self.meaning, self.ground, self.pieces.rows.flags, self.pieces.cuts, rule)
 
 
 def needs_flag(rule: Property, cuts: tuple[Property, ...]) -> bool:
     """Whether the runs of a rule are told apart by a flag of its own."""
     return rule.kind is PropertyKind.BEFORE or (rule.kind in ON_RUNS and marked(rule, cuts))
-
-
-def prepare(system: System, questions: list[Question], low: tuple[str, ...] = (), least_words: int = 1) -> Prepared:
-    """The ground for questions that share one; see `needs_flag`. `low`: the variables whose bits are the place in a
-    block."""
-    first = questions[0]
-    budget = max(question.budget for question in questions)
-    meaning = Meaning(system, Question(first.property, budget=budget, allowed=first.allowed, overlay=first.overlay))
-    cuts = tuple(map(meaning.system.property, first.cut))
-    rules = [meaning.system.property(question.property) for question in questions]
-    own = rules[0] if needs_flag(rules[0], cuts) else None
-    codes = codes_for(meaning)
-    rows = Rows(meaning, codes, own, cuts)
-    probes: list[Probe] = []
-    numbers = tuple(_probes(rows, rule, i, cuts, probes) for i, rule in enumerate(rules))
-    cut_any, cut_settled = _cutting(rows, cuts)
-    layout = Layout(meaning.system.variables, codes, tuple(flag.variable for flag in rows.flags), low, least_words)
-    ground = Ground.of(layout, tables_of(layout, rows.rows, probes, cut_any, cut_settled))
-    made = Prepared(meaning, rows, ground, cuts, numbers, ())
-    return Prepared(meaning, rows, ground, cuts, numbers, _starts(made, rules[0], layout))
 
 
 def _probes(rows: Rows, rule: Property, i: int, cuts: tuple[Property, ...], probes: list[Probe]) -> Numbers:
@@ -86,21 +119,3 @@ def _probes(rows: Rows, rule: Property, i: int, cuts: tuple[Property, ...], prob
         return Numbers(number, number + 1, True)
     probes += rows.on_situations(number, ALL_TIERS if rule.passing else SETTLED, rule.condition)
     return Numbers(number, None, False)
-
-
-def _cutting(rows: Rows, cuts: tuple[Property, ...]) -> tuple[list[Probe], list[Probe]]:
-    plain = [cut for cut in cuts if not on_events(cut)]
-    return tuple(
-        [probe for cut in plain if cut.passing is passing for probe in rows.on_situations(0, ALL_TIERS, cut.condition)]
-        for passing in (True, False)
-    )  # type: ignore[return-value]
-
-
-def _starts(made: Prepared, rule: Property, layout: Layout) -> tuple[tuple[Packed, int, bool], ...]:
-    """Starts with the failures spent, and whether a rule on events ends the run at once."""
-    walker = made.walker(rule)
-    return tuple(
-        (layout.pack(state.valuation, state.spent, walker.start(state)), state.spent, walker.ends_at_start(state))
-        for state in made.meaning.starts()
-        if not walker.cut_at_start(state)
-    )

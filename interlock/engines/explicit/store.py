@@ -73,7 +73,7 @@ class Ground:
 
     def spent(self, log: U64) -> I64:
         """The failures spent in each line of a log."""
-        found: I64 = self.tables.spent[(log[:, 0] & self.tables.code_mask).astype(np.int64)]
+        found: I64 = self.tables.spent[(log[:, 0] & self.tables.masks[0]).astype(np.int64)]
         return found
 
 
@@ -83,7 +83,7 @@ class Store:
 
     def __init__(self, ground: Ground, lines: int = 0) -> None:
         self.ground = ground
-        self._slack = ground.tables.places.size
+        self._slack = ground.tables.rows.shape[0]
         least = max(LEAST_LINES, 4 * self._slack, lines)
         self.store = ground.empty_log(1 << (least - 1).bit_length())
         self.queue: npt.NDArray[np.uint32] = np.zeros(self.store.shape[0], np.uint32)
@@ -107,7 +107,7 @@ class Store:
 
     @property
     def _most(self) -> int:
-        return int(self.store.shape[0] * FILL) - self._slack
+        return int(self.store.shape[0] * FILL) - int(self._slack)
 
     def _grow(self, least: int, most: int) -> None:
         """A store of twice (small ones: four times) as many lines; the queue anew, of what has spent so much."""

@@ -26,42 +26,32 @@ CUT_ANY, CUT_SETTLED = 6, 7
 """Sections: 2 * tier + cost for rows, then situations at which runs are cut, then probes."""
 
 
+PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, KEEP = range(8)
+"""Columns of `Tables.rows`; from `KEEP` on two for each word of the key: what to keep, what to put."""
+
+
 class Tables(NamedTuple):
     """What kernels read. R rows (64 a word of the index), C codes.
 
-    `index`, `base`: the bit sets, and where those of each chunk begin. `chunk_word`, `chunk_shift`, `chunk_mask`: how
-    to read a chunk's value. `looked_from`, `looked_at`: for each word of rows the chunks to look at. `valid`: for each
-    word of rows its rows in use. `sections`: first word of each section. By row: `places` where the guard holds
-    in a block, `keep` and `put` for the words of the key, `on` and `off` bits of the place, `change` of the code, `cuts`.
-    `after`: code by change and code. `spent`: by code. `tiers` and `number`: by row of the probes' section.
-    `lower_from`, `lower`: for each code, the codes with the same failures present and fewer happened.
+    `allowed`: the bit sets of all chunks. `chunks`: by chunk its word, shift, mask, where its bit sets begin, and words
+    of each. `looked`: for each word of rows how many chunks to look at, and which. `valid`: for each word its rows in
+    use. `sections`: first word of each section. `rows`: by row, see the columns: places in a block where it holds, bits
+    of the place that go on and off, change of the code, whether runs are cut, tiers and number of a probe. `after`:
+    code by change and code. `spent`: by code. `lower_from`, `lower`: for each code, the codes with the same failures
+    present and fewer happened. `masks`: of the code, of the flags, shift of the flags. `action`: by row; -1 for others.
     """
 
-    index: U64
-    base: I64
-    chunk_word: I64
-    chunk_shift: U64
-    chunk_mask: U64
-    looked_from: I64
-    looked_at: I64
+    allowed: U64
+    chunks: I64
+    looked: I64
     valid: U64
     sections: I64
-    places: U64
-    keep: U64
-    put: U64
-    on: U64
-    off: U64
-    change: I64
-    cuts: npt.NDArray[np.bool_]
+    rows: U64
     after: I64
     spent: I64
-    tiers: I64
-    number: I64
     lower_from: I64
     lower: I64
-    code_mask: np.uint64
-    flag_mask: np.uint64
-    flag_shift: np.uint64
+    masks: U64
     action: I64
 
 
@@ -79,8 +69,8 @@ def tables_of(
     sections: list[list[_Guarded]] = [[] for _ in range(PROBES + 1)]
     for row in rows:
         sections[2 * row.tier + row.costs].append(_Guarded(row.codes, row.cube, row, None))
-    for place, some in ((CUT_ANY, cut_any), (CUT_SETTLED, cut_settled), (PROBES, probes)):
-        sections[place] += [_Guarded(probe.codes, probe.cube, None, probe) for probe in some]
+    for place, pieces in ((CUT_ANY, cut_any), (CUT_SETTLED, cut_settled), (PROBES, probes)):
+        sections[place] += [_Guarded(probe.codes, probe.cube, None, probe) for probe in pieces]
     chunk_of = {field.name: c for c, chunk in enumerate(layout.chunks) for field in chunk.fields}
     ordered: list[_Guarded | None] = []
     first = [0]
@@ -92,66 +82,56 @@ def tables_of(
     n_words = max(first[-1], 1)
     ordered += [None] * (n_words * 64 - len(ordered))
 
-    index, base, looked = _index(layout, ordered, n_words)
-    looked_from = np.zeros(n_words + 1, np.int64)
-    looked_from[1:] = np.cumsum([len(some) for some in looked])
+    allowed, base, looked_at = _index(layout, ordered, n_words)
+    looked = np.zeros((n_words, len(layout.chunks) + 1), np.int64)
+    for w, some in enumerate(looked_at):
+        looked[w, 0] = len(some)
+        looked[w, 1 : len(some) + 1] = some
     valid = [sum(1 << r for r in range(64) if ordered[64 * w + r] is not None) for w in range(n_words)]
     changes: dict[Change, int] = {(0, 0, 0): 0}
-    n_rows = len(ordered)
-    places = np.zeros(n_rows, np.uint64)
-    keep = np.full((n_rows, layout.words), ONES, np.uint64)
-    put = np.zeros((n_rows, layout.words), np.uint64)
-    on, off = np.zeros(n_rows, np.uint64), np.zeros(n_rows, np.uint64)
-    change, tiers = np.zeros(n_rows, np.int64), np.zeros(n_rows, np.int64)
-    number, action = np.zeros(n_rows, np.int64), np.full(n_rows, -1, np.int64)
-    cuts = np.zeros(n_rows, np.bool_)
-    for r, one in enumerate(ordered):
-        if one is None:
-            continue
-        places[r] = _places(layout, one.cube)
-        if one.probe is not None:
-            tiers[r], number[r] = one.probe.tiers, one.probe.number
-        if one.row is not None:
-            change[r] = changes.setdefault(one.row.change, len(changes))
-            cuts[r], action[r] = one.row.cut, one.row.action
-            kept, new, up, down = _assigned(layout, one.row.assigned)
-            keep[r], put[r], on[r], off[r] = kept, new, up, down
+    written = [_row(layout, one, changes) for one in ordered]
     codes = layout.codes
     after = np.array([[codes.after(c, ch) for c in range(len(codes.sets))] for ch in changes], np.int64)
     lower = _lower(layout)
     lower_from = np.zeros(len(lower) + 1, np.int64)
     lower_from[1:] = np.cumsum([len(some) for some in lower])
     return Tables(
-        index=index,
-        base=base,
-        chunk_word=np.array([chunk.word for chunk in layout.chunks], np.int64),
-        chunk_shift=np.array([chunk.shift for chunk in layout.chunks], np.uint64),
-        chunk_mask=np.array([(1 << chunk.width) - 1 for chunk in layout.chunks], np.uint64),
-        looked_from=looked_from,
-        looked_at=np.array([c for some in looked for c in some], np.int64),
+        allowed=allowed,
+        chunks=np.array(
+            [(c.word, c.shift, (1 << c.width) - 1, b, n_words) for c, b in zip(layout.chunks, base, strict=True)],
+            np.int64,
+        ),
+        looked=looked,
         valid=np.array(valid, np.uint64),
         sections=np.array(first, np.int64),
-        places=places,
-        keep=keep,
-        put=put,
-        on=on,
-        off=off,
-        change=change,
-        cuts=cuts,
+        rows=np.array(written, np.uint64),
         after=after,
         spent=np.array(codes.spent, np.int64),
-        tiers=tiers,
-        number=number,
         lower_from=lower_from,
         lower=np.array([c for some in lower for c in some], np.int64),
-        code_mask=np.uint64((1 << layout.code_width) - 1),
-        flag_mask=np.uint64(layout.flag_mask),
-        flag_shift=np.uint64(layout.flag_shift),
-        action=action,
+        masks=np.array([(1 << layout.code_width) - 1, layout.flag_mask, layout.flag_shift], np.uint64),
+        action=np.array([-1 if one is None or one.row is None else one.row.action for one in ordered], np.int64),
     )
 
 
-def _index(layout: Layout, ordered: list[_Guarded | None], n_words: int) -> tuple[U64, I64, list[list[int]]]:
+def _row(layout: Layout, one: _Guarded | None, changes: dict[Change, int]) -> list[int]:
+    """The columns of a row; a row out of use holds nowhere."""
+    columns = [0] * (KEEP + 2 * layout.words)
+    if one is None:
+        return columns
+    columns[PLACES] = _places(layout, one.cube)
+    keep, put = [ONES] * layout.words, [0] * layout.words
+    if one.probe is not None:
+        columns[TIERS], columns[NUMBER] = one.probe.tiers, one.probe.number
+    if one.row is not None:
+        columns[CHANGE] = changes.setdefault(one.row.change, len(changes))
+        columns[CUTS] = int(one.row.cut)
+        keep, put, columns[ON], columns[OFF] = _assigned(layout, one.row.assigned)
+    columns[KEEP::2], columns[KEEP + 1 :: 2] = keep, put
+    return columns
+
+
+def _index(layout: Layout, ordered: list[_Guarded | None], n_words: int) -> tuple[U64, list[int], list[list[int]]]:
     """The bit sets of all chunks in one array, where each chunk begins, the chunks to look at for each word."""
     literals: dict[str, list[tuple[int, int]]] = {}
     for r, one in enumerate(ordered):
@@ -169,7 +149,7 @@ def _index(layout: Layout, ordered: list[_Guarded | None], n_words: int) -> tupl
         parts.append(part.reshape(-1))
         for w in np.flatnonzero((part != np.uint64(ONES)).any(axis=0)):
             looked[w].append(c)
-    return np.concatenate(parts), np.array(base, np.int64), looked
+    return np.concatenate(parts), base, looked
 
 
 def _by_code(layout: Layout, ordered: list[_Guarded | None]) -> U64:
