@@ -15,7 +15,7 @@ from interlock.engines.api import Limits
 from interlock.engines.explicit import kernels
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, NoRoom, Store
-from interlock.engines.explicit.tables import I64, NUMBER, U64
+from interlock.engines.explicit.tables import I64, U64
 
 TURNS = 100_000
 """Blocks that are looked at between two reports of progress."""
@@ -58,7 +58,7 @@ class Layer:
 def look_at(ground: Ground, entries: U64, store: U64, spent: int, distinct: bool) -> Layer:
     """What is seen in the blocks of a log or a store that have spent so much."""
     counts = np.zeros(5, np.int64)
-    hits = np.zeros(int(ground.tables.rows[:, NUMBER].max()) + 3, np.int64)
+    hits = np.zeros(int(ground.tables.rows[:, kernels.NUMBER].max()) + 3, np.int64)
     happened = np.zeros(ground.tables.rows.shape[0], np.bool_)
     kernels.sweep(
         ground.words, ground.tables, entries, store, spent, ground.scratch, ground.at, counts, hits, happened, distinct
@@ -107,7 +107,7 @@ class Exploration:
             share = size * (spent + 1) // (self.budget + 1)
             while not self.store.explore(spent, FEW_TURNS) and self.store.by_spent[: spent + 1].sum() < share:
                 pass
-        known: U64 = self.store.store[self.store.store[:, -2] != 0]
+        known: U64 = self.store.store[self.store.store[:, self.ground.layout.words] != 0]
         return known
 
     def _judged(self, spent: int, sought: list[Sought]) -> bool:

@@ -10,31 +10,33 @@ apart at once: reading an array out of a tuple again and again costs more than t
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from interlock.engines.explicit.compiling import compiled, count, lowest
-from interlock.engines.explicit.tables import (
-    CHANGE,
-    CUT_ANY,
-    CUT_SETTLED,
-    CUTS,
-    I64,
-    KEEP,
-    NUMBER,
-    OFF,
-    ON,
-    PLACES,
-    PROBES,
-    TIERS,
-    U64,
-    Tables,
-)
+from interlock.engines.explicit.compiling import compiled, count, fetch, lowest, part
+
+if TYPE_CHECKING:
+    from interlock.engines.explicit.tables import I64, U64, Tables
+
+# All constants and all parts of kernels stand in this one file: compiled kernels are kept on disk by what it says, and
+# what changes elsewhere would not be seen.
+PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, KEEP = range(8)
+"""Columns of `Tables.rows`; from `KEEP` on two for each word of the key: what to keep, what to put."""
+
+CUT_ANY, CUT_SETTLED, PROBES = 6, 7, 8
+"""Sections of rows after those of actions (2 * tier + cost): situations at which runs are cut, probes."""
 
 DONE, FULL, PAUSED = 0, 1, 2
 HEAD, WAITING, BLOCKS = 0, 1, 2
 FREE, COSTLY, BOTH = 1, 2, 3
+
+BATCH = 128
+"""Lines of a batch from which it is put into the store; it must have room for what one more block adds."""
+
+AHEAD = 4
+"""How many blocks ahead in the queue the memory is asked for."""
+
 SETTLED_HERE, PASSING_HERE, FREE_EVENTS, COSTLY_EVENTS, KNOWN_HERE = 0, 1, 2, 3, 4
 
 ZERO, ONE, W64 = np.uint64(0), np.uint64(1), np.uint64(64)
@@ -53,7 +55,7 @@ HIGH = np.array(
 )
 
 
-@compiled
+@part
 def spread(words: Any, key: U64) -> Any:
     """A hash of a key, good in its upper bits."""
     h = key[0] * MULTIPLIER
@@ -62,7 +64,7 @@ def spread(words: Any, key: U64) -> Any:
     return h
 
 
-@compiled
+@part
 def moved(bits: Any, on: Any, off: Any) -> Any:
     """Situations of a block after some bits of their places went on or off."""
     while on != ZERO:
@@ -76,7 +78,7 @@ def moved(bits: Any, on: Any, off: Any) -> Any:
     return bits
 
 
-@compiled
+@part
 def came_from(bits: Any, on: Any, off: Any) -> Any:
     """The places from which `moved` leads to one of `bits`."""
     while on != ZERO:
@@ -92,7 +94,7 @@ def came_from(bits: Any, on: Any, off: Any) -> Any:
     return bits
 
 
-@compiled
+@part
 def look(chunks: I64, key: U64, at: I64) -> None:
     """Where in `allowed` the value of each chunk of a key stands."""
     for c in range(chunks.shape[0]):
@@ -100,7 +102,7 @@ def look(chunks: I64, key: U64, at: I64) -> None:
         at[c] = chunks[c, 3] + value * chunks[c, 4]
 
 
-@compiled
+@part
 def rows_at(allowed: U64, looked: I64, valid: U64, at: I64, w: Any) -> Any:
     """The rows of a word that a key allows."""
     found = valid[w]
@@ -109,7 +111,7 @@ def rows_at(allowed: U64, looked: I64, valid: U64, at: I64, w: Any) -> Any:
     return found
 
 
-@compiled
+@part
 def covered(allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, at: I64, section: Any) -> Any:
     """The places at which some row of a section holds."""
     found = ZERO
@@ -121,7 +123,7 @@ def covered(allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, at:
     return found
 
 
-@compiled
+@part
 def follow(words: Any, rows: U64, after: I64, code_mask: Any, r: Any, key: U64, code: Any, then: U64) -> Any:
     """The key after the event of a row, into `then`; gives the code after it."""
     for i in range(len(words)):
@@ -134,14 +136,17 @@ def follow(words: Any, rows: U64, after: I64, code_mask: Any, r: Any, key: U64, 
     return following
 
 
-@compiled
-def find(words: Any, store: U64, key: U64) -> Any:
-    """The line of a key in a store, or of the empty line where it would stand."""
-    n = store.shape[0]
-    shift = np.uint64(64) - lowest(np.uint64(n))
-    line = spread(words, key) >> shift
-    last = np.uint64(n - 1)
+@part
+def first_line(words: Any, store: U64, key: U64) -> Any:
+    """The line of a store at which looking for a key begins."""
+    return np.int64(spread(words, key) >> (W64 - lowest(np.uint64(store.shape[0]))))
+
+
+@part
+def find_from(words: Any, store: U64, key: U64, line: Any) -> Any:
+    """The line of a key in a store, or of the empty line where it would stand, looked for from a line on."""
     known = len(words)
+    last = store.shape[0] - 1
     while store[line, known] != ZERO:
         same = True
         for i in range(len(words)):
@@ -149,15 +154,21 @@ def find(words: Any, store: U64, key: U64) -> Any:
                 same = False
         if same:
             break
-        line = (line + ONE) & last
-    return np.int64(line)
+        line = (line + 1) & last
+    return line
 
 
-@compiled
-def put(words: Any, store: U64, queue: Any, state: I64, key: U64, bits: Any, enqueue: bool) -> Any:
-    """Makes situations known and waiting; gives those that are new."""
+@part
+def find(words: Any, store: U64, key: U64) -> Any:
+    """The line of a key in a store, or of the empty line where it would stand."""
+    return find_from(words, store, key, first_line(words, store, key))
+
+
+@part
+def put(words: Any, store: U64, queue: Any, state: I64, key: U64, bits: Any, line: Any, enqueue: Any) -> Any:
+    """Makes situations known and waiting; gives those that are new. `line`: where to look for the key from."""
     known, waiting = len(words), len(words) + 1
-    line = find(words, store, key)
+    line = find_from(words, store, key, line)
     before = store[line, known]
     new = bits & ~before
     if new != ZERO:
@@ -173,32 +184,30 @@ def put(words: Any, store: U64, queue: Any, state: I64, key: U64, bits: Any, enq
     return new
 
 
-@compiled
-def expand(
-    words: Any,
-    allowed: U64,
-    chunks: I64,
-    looked: I64,
-    valid: U64,
-    sections: I64,
-    rows: U64,
-    after: I64,
-    spent: I64,
-    code_mask: Any,
-    store: U64,
-    queue: Any,
-    state: I64,
-    by_spent: I64,
-    key: U64,
-    then: U64,
-    at: I64,
-    bits: Any,
-    which: Any,
-    at_once: Any,
-) -> None:
-    """Puts what follows some situations of a block into a store. `which`: events that are no failure, that are, both.
+@part
+def flush(
+    words: Any, spent: I64, code_mask: Any, store: U64, queue: Any, state: I64, by_spent: I64, batch: U64, n: Any,
+    layer: Any,
+) -> None:  # fmt: skip
+    """Puts the lines of a batch into a store. `layer`: only what has spent so much is enqueued, -1: everything."""
+    for j in range(n):
+        following = spent[np.int64(batch[j, 0] & code_mask)]
+        enqueue = layer < 0 or following == layer
+        bits, line = batch[j, len(words)], np.int64(batch[j, len(words) + 1])
+        new = put(words, store, queue, state, batch[j], bits, line, enqueue)
+        by_spent[following] += np.int64(count(new))
 
-    What has spent as much as `key` is enqueued; what has spent more only waits, unless `at_once`.
+
+@part
+def expand(
+    words: Any, allowed: U64, chunks: I64, looked: I64, valid: U64, sections: I64, rows: U64, after: I64,
+    code_mask: Any, store: U64, batch: U64, n: Any, key: U64, at: I64, bits: Any, which: Any,
+) -> Any:  # fmt: skip
+    """Adds to a batch of `n` lines what follows some situations of a block; gives how many there are then. `which`:
+    events that are no failure, that are, both.
+
+    A line of a batch is a key, situations, and where to look for the key in the store: the memory is asked for that
+    line, and by the time the batch is put into the store it is there.
     """
     look(chunks, key, at)
     code = np.int64(key[0] & code_mask)
@@ -231,73 +240,83 @@ def expand(
                         acting |= here
                     if wanted == 0 or rows[r, CUTS] != ZERO:
                         continue
-                    following = follow(words, rows, after, code_mask, r, key, code, then)
+                    then = batch[n]
+                    follow(words, rows, after, code_mask, r, key, code, then)
                     if rows[r, ON] | rows[r, OFF] != ZERO:
                         here = moved(here, rows[r, ON], rows[r, OFF])
-                    enqueue = at_once or following == code or spent[following] == spent[code]
-                    new = put(words, store, queue, state, then, here, enqueue)
-                    if new != ZERO:
-                        by_spent[spent[following]] += np.int64(count(new))
+                    line = first_line(words, store, then)
+                    fetch(store, line)
+                    then[len(words)] = here
+                    then[len(words) + 1] = np.uint64(line)
+                    n += 1
         left &= ~acting
+    return n
 
 
 @compiled
 def explore(
-    words: Any,
-    t: Tables,
-    store: U64,
-    queue: Any,
-    state: I64,
-    by_spent: I64,
-    scratch: U64,
-    at: I64,
-    most: int,
-    turns: int,
-) -> Any:
-    """Looks at waiting blocks, in any order, until none waits, the store is full, or after some turns. `most`: blocks
-    that the store may hold; one turn may add as many as there are rows."""
+    words: Any, t: Tables, store: U64, queue: Any, state: I64, by_spent: I64, scratch: U64, at: I64, batch: U64,
+    most: int, turns: int, layer: int,
+) -> Any:  # fmt: skip
+    """Looks at waiting blocks, in any order, until none waits, the store is full, or after some turns.
+
+    `most`: blocks that the store may hold; one turn may add as many as a batch has lines. `layer`: the failures that
+    all blocks in the queue have spent; what has spent more only waits.
+    """
     allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
     rows, after, spent, code_mask = t.rows, t.after, t.spent, t.masks[0]
-    waiting = len(words) + 1
-    key, then = scratch[0], scratch[1]
+    known, waiting = len(words), len(words) + 1
+    key = scratch[0]
     last = store.shape[0] - 1
-    at_once = turns < 0
-    while state[WAITING] > 0:
-        if state[BLOCKS] > most:
-            return FULL
-        if turns == 0:
-            return PAUSED
+    n = 0
+    told = PAUSED
+    while turns > 0:
         turns -= 1
+        if n >= BATCH or state[WAITING] == 0:
+            flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, layer)
+            n = 0
+            if state[WAITING] == 0:
+                told = DONE
+                break
+            if state[BLOCKS] > most:
+                told = FULL
+                break
         line = queue[state[HEAD]]
+        if state[WAITING] > AHEAD:
+            fetch(store, np.int64(queue[(state[HEAD] + AHEAD) & last]))
         state[HEAD] = (state[HEAD] + 1) & last
         state[WAITING] -= 1
         bits = store[line, waiting]
         store[line, waiting] = ZERO
-        for i in range(len(words)):
+        for i in range(known):
             key[i] = store[line, i]
-        expand(
-            words, allowed, chunks, looked, valid, sections, rows, after, spent, code_mask, store, queue, state,
-            by_spent, key, then, at, bits, BOTH, at_once,
-        )  # fmt: skip
-    return DONE
+        n = expand(
+            words,
+            allowed,
+            chunks,
+            looked,
+            valid,
+            sections,
+            rows,
+            after,
+            code_mask,
+            store,
+            batch,
+            n,
+            key,
+            at,
+            bits,
+            BOTH,
+        )
+    flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, layer)
+    return told
 
 
 @compiled
 def step(
-    words: Any,
-    t: Tables,
-    log: U64,
-    begin: int,
-    store: U64,
-    queue: Any,
-    state: I64,
-    by_spent: I64,
-    scratch: U64,
-    at: I64,
-    most: int,
-    which: int,
-    inner: int,
-) -> Any:
+    words: Any, t: Tables, log: U64, begin: int, store: U64, queue: Any, state: I64, by_spent: I64, scratch: U64,
+    at: I64, batch: U64, most: int, which: int, inner: int,
+) -> Any:  # fmt: skip
     """Puts what follows the situations of a log into a store. Gives the first line not done, for the store is full.
 
     What has spent more than `inner` is not gone on from.
@@ -305,20 +324,25 @@ def step(
     allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
     rows, after, spent, code_mask = t.rows, t.after, t.spent, t.masks[0]
     known = len(words)
-    key, then = scratch[0], scratch[1]
-    at_once = begin >= 0
-    for line in range(begin, log.shape[0]):
-        if state[BLOCKS] > most:
-            return line
-        for i in range(len(words)):
+    key = scratch[0]
+    n = 0
+    line = begin
+    while line < log.shape[0]:
+        if n >= BATCH:
+            flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, -1)
+            n = 0
+            if state[BLOCKS] > most:
+                break
+        for i in range(known):
             key[i] = log[line, i]
-        if spent[np.int64(key[0] & code_mask)] > inner:
-            continue
-        expand(
-            words, allowed, chunks, looked, valid, sections, rows, after, spent, code_mask, store, queue, state,
-            by_spent, key, then, at, log[line, known], which, at_once,
-        )  # fmt: skip
-    return log.shape[0]
+        if spent[np.int64(key[0] & code_mask)] <= inner:
+            n = expand(
+                words, allowed, chunks, looked, valid, sections, rows, after, code_mask, store, batch, n, key, at,
+                log[line, known], which,
+            )  # fmt: skip
+        line += 1
+    flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, -1)
+    return line
 
 
 @compiled
@@ -344,7 +368,7 @@ def admit(
             return line
         for i in range(len(words)):
             key[i] = log[line, i]
-        new = put(words, store, queue, state, key, log[line, known], at_once)
+        new = put(words, store, queue, state, key, log[line, known], first_line(words, store, key), at_once)
         by_spent[spent[np.int64(key[0] & code_mask)]] += np.int64(count(new))
     return log.shape[0]
 
@@ -356,7 +380,7 @@ def rehash(words: Any, old: U64, new: U64) -> None:
     for line in range(old.shape[0]):
         if old[line, known] != ZERO:
             to = find(words, new, old[line])
-            for i in range(old.shape[1]):
+            for i in range(known + 2):
                 new[to, i] = old[line, i]
 
 
@@ -387,7 +411,7 @@ def take_waiting(words: Any, store: U64, queue: Any, state: I64, log: U64) -> No
     state[WAITING] = 0
 
 
-@compiled
+@part
 def active_in(allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, at: I64, bits: Any, active: U64) -> Any:
     """Splits situations of a block by the tier that may act, into `active`; situations at which runs are cut are in
     none. Gives all that are in some."""
@@ -403,7 +427,7 @@ def active_in(allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, a
     return active[0] | active[1] | active[2]
 
 
-@compiled
+@part
 def twins(words: Any, masks: U64, lower_from: I64, lower: I64, store: U64, key: U64, other: U64, same_code: Any) -> Any:
     """Situations of a block that are known with other flags (lower ones) or, not `same_code`, also with fewer failures
     and the same ones present: those that were counted there."""
@@ -491,7 +515,7 @@ def sweep(
                     hits[rows[r, NUMBER]] = 1
 
 
-@compiled
+@part
 def seen_by(rows: U64, r: Any, active: U64) -> Any:
     """The situations in which the row of a probe is true."""
     looked_at = ZERO

@@ -72,7 +72,7 @@ class Track:
 
         def inside(packed: Packed) -> bool:
             key = np.array(packed.key, np.uint64)
-            return bool(int(store[kernels.find(words, store, key), -2]) >> packed.place & 1)
+            return bool(int(store[kernels.find(words, store, key), len(words)]) >> packed.place & 1)
 
         return inside
 

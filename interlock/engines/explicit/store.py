@@ -34,6 +34,7 @@ class Ground:
     words: tuple[np.uint64, ...]
     scratch: U64
     at: I64
+    batch: U64
 
     @staticmethod
     def of(layout: Layout, tables: Tables) -> Ground:
@@ -44,30 +45,35 @@ class Ground:
             (np.uint64(0),) * layout.words,
             np.zeros((3, max(layout.words, 3)), np.uint64),
             np.zeros(len(layout.chunks), np.int64),
+            np.zeros((kernels.BATCH + tables.rows.shape[0], max(4, layout.words + 2)), np.uint64),
         )
 
     @property
     def columns(self) -> int:
-        """Columns of a store or a log."""
-        return self.layout.words + 2
+        """Columns of a store or a log: the key, what is known, what waits; half a cache line
+        at least."""
+        return max(4, self.layout.words + 2)
 
     def empty_log(self, lines: int) -> U64:
-        """A log of so many empty lines."""
-        return np.zeros((lines, self.columns), np.uint64)
+        """A log of so many empty lines, beginning with a cache line."""
+        size = lines * self.columns
+        room = np.zeros(size + 8, np.uint64)
+        begin = -(room.ctypes.data // 8) % 8
+        return room[begin : begin + size].reshape(lines, self.columns)
 
     def log_of(self, situations: list[Packed]) -> U64:
         """A log with some situations, a line each."""
         log = self.empty_log(len(situations))
         for line, packed in enumerate(situations):
-            log[line, :-2] = packed.key
-            log[line, -2] = 1 << packed.place
+            log[line, : self.layout.words] = packed.key
+            log[line, self.layout.words] = 1 << packed.place
         return log
 
     def situations(self, log: U64) -> list[Packed]:
         """The situations of a log, one by one. Cost: their number, in plain Python."""
         found = []
         for line in log.tolist():
-            key, bits = tuple(line[:-2]), line[-2]
+            key, bits = tuple(line[: self.layout.words]), line[self.layout.words]
             found += [Packed(key, place) for place in range(64) if bits >> place & 1]
         return found
 
@@ -83,7 +89,7 @@ class Store:
 
     def __init__(self, ground: Ground, lines: int = 0) -> None:
         self.ground = ground
-        self._slack = ground.tables.rows.shape[0]
+        self._slack = ground.batch.shape[0]
         least = max(LEAST_LINES, 4 * self._slack, lines)
         self.store = ground.empty_log(1 << (least - 1).bit_length())
         self.queue: npt.NDArray[np.uint32] = np.zeros(self.store.shape[0], np.uint32)
@@ -132,8 +138,9 @@ class Store:
         g = self.ground
         while True:
             told = kernels.explore(
-                g.words, g.tables, self.store, self.queue, self.state, self.by_spent, g.scratch, g.at, self._most, turns
-            )
+                g.words, g.tables, self.store, self.queue, self.state, self.by_spent, g.scratch, g.at, g.batch,
+                self._most, turns, spent,
+            )  # fmt: skip
             if told != kernels.FULL:
                 return bool(told == kernels.DONE)
             self._grow(spent, spent)
@@ -145,7 +152,7 @@ class Store:
         while done < log.shape[0]:
             done = kernels.step(
                 g.words, g.tables, log, done, self.store, self.queue, self.state, self.by_spent, g.scratch, g.at,
-                self._most, which, inner,
+                g.batch, self._most, which, inner,
             )  # fmt: skip
             if done < log.shape[0]:
                 self._grow(0, self.by_spent.size)

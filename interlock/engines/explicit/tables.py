@@ -14,6 +14,19 @@ import numpy.typing as npt
 
 from interlock.engines.explicit.codes import Change
 from interlock.engines.explicit.cubes import Cube
+from interlock.engines.explicit.kernels import (
+    CHANGE,
+    CUT_ANY,
+    CUT_SETTLED,
+    CUTS,
+    KEEP,
+    NUMBER,
+    OFF,
+    ON,
+    PLACES,
+    PROBES,
+    TIERS,
+)
 from interlock.engines.explicit.layout import Chunk, Layout
 from interlock.engines.explicit.rows import Probe, Row
 
@@ -21,13 +34,6 @@ U64: TypeAlias = npt.NDArray[np.uint64]
 I64: TypeAlias = npt.NDArray[np.int64]
 
 ONES = (1 << 64) - 1
-PROBES = 8
-CUT_ANY, CUT_SETTLED = 6, 7
-"""Sections: 2 * tier + cost for rows, then situations at which runs are cut, then probes."""
-
-
-PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, KEEP = range(8)
-"""Columns of `Tables.rows`; from `KEEP` on two for each word of the key: what to keep, what to put."""
 
 
 class Tables(NamedTuple):
