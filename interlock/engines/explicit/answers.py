@@ -16,7 +16,8 @@ from interlock.engines.api import Limits
 from interlock.engines.explicit.choose import places_for
 from interlock.engines.explicit.explore import Exploration, Sought
 from interlock.engines.explicit.levels import LimitedSearch, picked, track, within
-from interlock.engines.explicit.prepare import Numbers, Pieces, Prepared
+from interlock.engines.explicit.marks import Marks
+from interlock.engines.explicit.prepare import ON_RUNS, Numbers, Pieces, Prepared
 from interlock.engines.explicit.store import NoRoom
 from interlock.engines.explicit.tables import U64
 from interlock.engines.scenario import limit_words
@@ -77,7 +78,12 @@ class Group:
     def _numbered(self) -> list[tuple[Question, Numbers]]:
         return list(zip(self.questions, self.prepared.pieces.numbers, strict=True))
 
+    def _rule(self, question: Question) -> Property:
+        return self.prepared.meaning.system.property(question.property)
+
     def _sought(self, question: Question, numbers: Numbers) -> Sought:
+        if self._rule(question).kind not in ON_RUNS:
+            return Sought(question.budget)
         one = Sought(question.budget, numbers.probe, numbers.failing)
         if numbers.by_event:
             at_start = [s for _, s, ends in self.prepared.starts if ends and s <= question.budget]
@@ -86,15 +92,17 @@ class Group:
         return one
 
     def _answer(self, question: Question, numbers: Numbers, one: Sought) -> Answer:
-        rule = self.prepared.meaning.system.property(question.property)
+        rule = self._rule(question)
         inner: int | None = None
         found_with = one.found_with
         if one.full:
             return self._full(question)
+        on_runs = rule.kind in ON_RUNS
         if one.beyond:
+            probe, failing = (numbers.probe, numbers.failing) if on_runs else (None, None)
             try:
                 ended = LimitedSearch(
-                    self.prepared.ground, question.budget, self.limits, numbers.probe, numbers.failing,
+                    self.prepared.ground, question.budget, self.limits, probe, failing,
                     numbers.by_event,
                 ).run(list(self.prepared.starts))  # fmt: skip
             except NoRoom:
@@ -105,6 +113,8 @@ class Group:
             inner = found_with - 1 if ended.beyond and found_with is not None else None
         if found_with is not None:
             return self._found(question, rule, numbers, found_with, inner)
+        if rule.kind is PropertyKind.ALWAYS_POSSIBLE:
+            return self._always_possible(question, numbers)
         verdict = Verdict.FAILS if rule.kind is PropertyKind.POSSIBLE else Verdict.HOLDS
         return Answer(question, verdict, None, NAME, None, self.counts(question.budget))
 
@@ -141,6 +151,28 @@ class Group:
         sought = rule.kind is PropertyKind.POSSIBLE
         scenario = walker.walk(way, budget, Ends.REACHED if sought else Ends.BREACH, by_event=by_event)
         return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None)
+
+    def _always_possible(self, question: Question, numbers: Numbers) -> Answer:
+        assert numbers.probe is not None
+        assert numbers.failing is not None
+        ground, store = self.prepared.ground, self.exploration.store
+        able, bad = Marks(ground, store), Marks(ground, store)
+        able.add_where(numbers.probe)
+        able.add_leading(self.prepared.meaning.system)
+        bad.add_where(numbers.failing)
+        bad.minus(able)
+        found = within(ground, bad.log(), question.budget)
+        counts = self.counts(question.budget)
+        if not found.shape[0]:
+            return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
+        budget = int(ground.spent(found).min())
+        starts = [packed for packed, spent, _ in self.prepared.starts if spent <= budget]
+        try:
+            way = track(ground, starts, budget, bad.among, budget, self.limits)
+        except NoRoom:
+            return self._full(question)
+        scenario = self.prepared.walker(None).walk(way, budget, Ends.NO_WAY, by_event=False)
+        return Answer(question, Verdict.FAILS, scenario, NAME, None, counts)
 
     def _at_start(self, budget: int) -> bool:
         return any(ends and spent <= budget for _, spent, ends in self.prepared.starts)

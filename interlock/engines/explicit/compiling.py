@@ -6,12 +6,18 @@ The three operations that Python does not have are instructions of the machine.
 from __future__ import annotations
 
 from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
 from typing import Any, TypeVar
 
 import numba
 from numba import types
 from numba.core import cgutils
+from numba.core.caching import NullCache
 from numba.extending import intrinsic
+
+SOURCES = ("compiling.py", "parts.py", "kernels.py", "looking.py", "graphs.py")
+"""The files that compiled kernels are made from."""
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -19,8 +25,33 @@ F = TypeVar("F", bound=Callable[..., Any])
 def _njit(function: F, *, forceinline: bool) -> F:
     """Without counting references to arrays, which would cost more than the rest: kernels make no arrays."""
     njit: Any = numba.njit
-    made: F = njit(cache=True, nogil=True, _nrt=False, forceinline=forceinline)(function)
-    return made
+    made: Any = njit(nogil=True, _nrt=False, forceinline=forceinline)(function)
+    _keep(made)
+    kept: F = made
+    return kept
+
+
+def _digest() -> str:
+    """What all files say that kernels are made from."""
+    here = Path(__file__).parent
+    return sha256(b"".join((here / name).read_bytes() for name in SOURCES)).hexdigest()
+
+
+def _keep(made: Any) -> None:
+    """Keeps the compiled function on disk, by what all `SOURCES` say.
+
+    By itself numba looks only at the file in which a function stands, and would go on using a kernel after a part of it
+    in another file has changed. Where its inner works have changed so that this cannot be told it, nothing is kept.
+    """
+    made.enable_caching()
+    file: Any = getattr(getattr(made, "_cache", None), "_cache_file", None)
+    if hasattr(file, "_source_stamp"):
+        file._source_stamp = (file._source_stamp, _DIGEST)
+    else:
+        made._cache = NullCache()
+
+
+_DIGEST = _digest()
 
 
 def compiled(function: F) -> F:

@@ -48,7 +48,7 @@ class ExplicitEngine:
             if not self.decides(system, question):
                 raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
             rule = system.property(question.property)
-            if rule.kind in ON_GRAPHS:
+            if rule.kind is PropertyKind.ALWAYS_ENDS:
                 (other,) = self._quick.answer(system, (question,), limits)
                 found[i] = replace(other, engine=NAME)
                 continue

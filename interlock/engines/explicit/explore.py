@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from interlock.engines.api import Limits
-from interlock.engines.explicit import kernels
+from interlock.engines.explicit import looking, parts
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, NoRoom, Store
 from interlock.engines.explicit.tables import I64, U64
@@ -58,9 +58,9 @@ class Layer:
 def look_at(ground: Ground, entries: U64, store: U64, spent: int, distinct: bool) -> Layer:
     """What is seen in the blocks of a log or a store that have spent so much."""
     counts = np.zeros(5, np.int64)
-    hits = np.zeros(int(ground.tables.rows[:, kernels.NUMBER].max()) + 3, np.int64)
+    hits = np.zeros(int(ground.tables.rows[:, parts.NUMBER].max()) + 3, np.int64)
     happened = np.zeros(ground.tables.rows.shape[0], np.bool_)
-    kernels.sweep(
+    looking.sweep(
         ground.words, ground.tables, entries, store, spent, ground.scratch, ground.at, counts, hits, happened, distinct
     )
     settled, passing, free_events, costly_events, known = map(int, counts.tolist())

@@ -19,7 +19,7 @@ from interlock.core.meaning import Meaning, State
 from interlock.core.question import Ends, Scenario
 from interlock.core.system import Property, PropertyKind
 from interlock.engines.api import EngineFault, Limits
-from interlock.engines.explicit import kernels
+from interlock.engines.explicit import looking, parts
 from interlock.engines.explicit.explore import look_at
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.rows import Flag
@@ -34,7 +34,7 @@ Goal: TypeAlias = Callable[[U64], U64]
 def picked(ground: Ground, log: U64, number: int) -> U64:
     """The part of a log in which a probe is true."""
     found = ground.empty_log(log.shape[0])
-    n = kernels.picked(ground.words, ground.tables, log, number, ground.scratch, ground.at, found)
+    n = looking.picked(ground.words, ground.tables, log, number, ground.scratch, ground.at, found)
     return found[:n]
 
 
@@ -42,7 +42,7 @@ def leading(ground: Ground, log: U64, goal: U64, which: int) -> U64:
     """The part of a log from which an event leads into a goal."""
     store = store_of(ground, goal)
     found = ground.empty_log(log.shape[0])
-    n = kernels.leading(ground.words, ground.tables, log, store.store, ground.scratch, ground.at, which, found)
+    n = looking.leading(ground.words, ground.tables, log, store.store, ground.scratch, ground.at, which, found)
     return found[:n]
 
 
@@ -72,7 +72,7 @@ class Track:
 
         def inside(packed: Packed) -> bool:
             key = np.array(packed.key, np.uint64)
-            return bool(int(store[kernels.find(words, store, key), len(words)]) >> packed.place & 1)
+            return bool(int(store[parts.find(words, store, key), len(words)]) >> packed.place & 1)
 
         return inside
 
@@ -97,11 +97,11 @@ def track(ground: Ground, starts: list[Packed], budget: int, goal: Goal, inner: 
         known += level.shape[0]
         if limits.progress is not None:
             limits.progress(int(store.by_spent.sum()), len(levels))
-        store.step(level, kernels.BOTH, inner)
+        store.step(level, parts.BOTH, inner)
     cut_down = [found]
     for level in reversed(levels):
         reaching = within(ground, level, inner)
-        cut_down.append(leading(ground, reaching, cut_down[-1], kernels.BOTH))
+        cut_down.append(leading(ground, reaching, cut_down[-1], parts.BOTH))
     cut_down.reverse()
     return Track(ground, cut_down)
 
@@ -279,11 +279,11 @@ class LimitedSearch:
             if self.by_event and self.failing is not None and seen.hits[self.failing]:
                 self.ends[spent + 1].add(depth + 1)
             failing = Store(self.ground)
-            failing.step(level, kernels.COSTLY, spent)
+            failing.step(level, parts.COSTLY, spent)
             arrived = failing.take()
             if arrived.shape[0]:
                 self.arrivals[spent + 1].setdefault(depth + 1, []).append(arrived)
-        store.step(level, kernels.FREE, spent)
+        store.step(level, parts.FREE, spent)
         return None
 
     def _straight_on(self, spent: int, depth: int) -> int | None:

@@ -17,7 +17,7 @@ from interlock.engines.explicit.levels import Walker
 from interlock.engines.explicit.rows import ALL_TIERS, SETTLED, Probe, Rows, marked, on_events
 from interlock.engines.explicit.store import Ground
 from interlock.engines.explicit.tables import tables_of
-from interlock.logic.expression import has
+from interlock.logic.expression import TRUE, has
 
 ON_RUNS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE)
 
@@ -25,7 +25,8 @@ ON_RUNS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE)
 @dataclass(frozen=True, slots=True)
 class Numbers:
     """The numbers of the probes of one question; None: it has none. `by_event`: they are of situations before an event
-    that is an end."""
+    that is an end, `failing` where that event is a failure. For `always_possible`: of the condition, of all settled
+    situations."""
 
     probe: int | None
     failing: int | None
@@ -108,8 +109,10 @@ def needs_flag(rule: Property, cuts: tuple[Property, ...]) -> bool:
 
 def _probes(rows: Rows, rule: Property, i: int, cuts: tuple[Property, ...], probes: list[Probe]) -> Numbers:
     number = 2 * i
-    if rule.kind not in ON_RUNS:
-        return Numbers(None, None, False)
+    if rule.kind is PropertyKind.ALWAYS_POSSIBLE:
+        probes += rows.on_situations(number, ALL_TIERS if rule.passing else SETTLED, rule.condition)
+        probes += rows.on_situations(number + 1, SETTLED, TRUE)
+        return Numbers(number, number + 1, False)
     if marked(rule, cuts):
         flag = next(flag for flag in rows.flags if flag.marks)
         probes += rows.on_situations(number, ALL_TIERS, has(flag.variable.name, (1,), 2))

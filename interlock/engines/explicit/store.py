@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from interlock.engines.explicit import kernels
+from interlock.engines.explicit import kernels, parts
 from interlock.engines.explicit.layout import Layout, Packed
 from interlock.engines.explicit.machine import room_for_stores
 from interlock.engines.explicit.tables import I64, U64, Tables
@@ -45,7 +45,7 @@ class Ground:
             (np.uint64(0),) * layout.words,
             np.zeros((3, max(layout.words, 3)), np.uint64),
             np.zeros(len(layout.chunks), np.int64),
-            np.zeros((kernels.BATCH + tables.rows.shape[0], max(4, layout.words + 2)), np.uint64),
+            np.zeros((parts.BATCH + tables.rows.shape[0], max(4, layout.words + 2)), np.uint64),
         )
 
     @property
@@ -99,12 +99,12 @@ class Store:
     @property
     def blocks(self) -> int:
         """Blocks in the store."""
-        return int(self.state[kernels.BLOCKS])
+        return int(self.state[parts.BLOCKS])
 
     @property
     def waiting(self) -> int:
         """Blocks in the queue."""
-        return int(self.state[kernels.WAITING])
+        return int(self.state[parts.WAITING])
 
     @property
     def bytes(self) -> int:
@@ -141,8 +141,8 @@ class Store:
                 g.words, g.tables, self.store, self.queue, self.state, self.by_spent, g.scratch, g.at, g.batch,
                 self._most, turns, spent,
             )  # fmt: skip
-            if told != kernels.FULL:
-                return bool(told == kernels.DONE)
+            if told != parts.FULL:
+                return bool(told == parts.DONE)
             self._grow(spent, spent)
 
     def step(self, log: U64, which: int, inner: int) -> None:

@@ -14,7 +14,8 @@ import numpy.typing as npt
 
 from interlock.engines.explicit.codes import Change
 from interlock.engines.explicit.cubes import Cube
-from interlock.engines.explicit.kernels import (
+from interlock.engines.explicit.layout import Chunk, Layout
+from interlock.engines.explicit.parts import (
     CHANGE,
     CUT_ANY,
     CUT_SETTLED,
@@ -27,7 +28,6 @@ from interlock.engines.explicit.kernels import (
     PROBES,
     TIERS,
 )
-from interlock.engines.explicit.layout import Chunk, Layout
 from interlock.engines.explicit.rows import Probe, Row
 
 U64: TypeAlias = npt.NDArray[np.uint64]
