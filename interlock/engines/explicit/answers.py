@@ -13,13 +13,14 @@ import numpy as np
 from interlock.core.question import Answer, Counts, Ends, Question, Verdict
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Limits
+from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.choose import places_for
 from interlock.engines.explicit.explore import Exploration, Sought
 from interlock.engines.explicit.levels import LimitedSearch, picked, track, within
 from interlock.engines.explicit.marks import Marks
+from interlock.engines.explicit.owing import pieces_for, scenario, unended
 from interlock.engines.explicit.prepare import ON_RUNS, Numbers, Pieces, Prepared
 from interlock.engines.explicit.store import NoRoom
-from interlock.engines.explicit.tables import U64
 from interlock.engines.scenario import limit_words
 
 NAME = "explicit"
@@ -41,13 +42,15 @@ class Style:
 
 def answers(system: System, questions: list[Question], limits: Limits, style: Style) -> list[Answer]:
     """The answers, in the order of the questions; these must be able to share an exploration."""
-    pieces = Pieces.of(system, questions)
+    ends = system.property(questions[0].property).kind is PropertyKind.ALWAYS_ENDS
+    pieces = pieces_for(system, questions[0]) if ends else Pieces.of(system, questions)
     prepared = pieces.prepared(least_words=style.least_words)
+    places: tuple[str, ...] = ()
     if style.blocks:
         places = _places(prepared, style)
         if places:
             prepared = pieces.prepared(places, style.least_words)
-    return Group(prepared, questions, limits).answers()
+    return Group(prepared, questions, limits, places, style.least_words).answers()
 
 
 def _places(prepared: Prepared, style: Style) -> tuple[str, ...]:
@@ -60,8 +63,16 @@ def _places(prepared: Prepared, style: Style) -> tuple[str, ...]:
 class Group:
     """Questions that share one exploration."""
 
-    def __init__(self, prepared: Prepared, questions: list[Question], limits: Limits) -> None:
+    def __init__(
+        self,
+        prepared: Prepared,
+        questions: list[Question],
+        limits: Limits,
+        places: tuple[str, ...] = (),
+        least_words: int = 1,
+    ) -> None:
         self.prepared = prepared
+        self.places, self.least_words = places, least_words
         self.questions = questions
         self.limits = limits
         self.exploration = Exploration(prepared.ground, prepared.meaning.budget, limits)
@@ -69,7 +80,7 @@ class Group:
     def answers(self) -> list[Answer]:
         """The answers, in the order of the questions."""
         sought = [self._sought(question, numbers) for question, numbers in self._numbered()]
-        self.exploration.run([packed for packed, _, _ in self.prepared.starts], sought)
+        self.exploration.run(self.prepared.start_log(), sought)
         return [
             self._answer(question, numbers, one)
             for (question, numbers), one in zip(self._numbered(), sought, strict=True)
@@ -115,6 +126,8 @@ class Group:
             return self._found(question, rule, numbers, found_with, inner)
         if rule.kind is PropertyKind.ALWAYS_POSSIBLE:
             return self._always_possible(question, numbers)
+        if rule.kind is PropertyKind.ALWAYS_ENDS:
+            return self._always_ends(question, rule)
         verdict = Verdict.FAILS if rule.kind is PropertyKind.POSSIBLE else Verdict.HOLDS
         return Answer(question, verdict, None, NAME, None, self.counts(question.budget))
 
@@ -173,6 +186,18 @@ class Group:
             return self._full(question)
         scenario = self.prepared.walker(None).walk(way, budget, Ends.NO_WAY, by_event=False)
         return Answer(question, Verdict.FAILS, scenario, NAME, None, counts)
+
+    def _always_ends(self, question: Question, rule: Property) -> Answer:
+        counts = self.counts(question.budget)
+        try:
+            found = unended(self.prepared.pieces, self.prepared, self.exploration.store, self.places, self.least_words)
+            bad = found.bad.log()
+            if not bad.shape[0]:
+                return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
+            told = scenario(self.prepared, rule, found, int(found.bad.ground.spent(bad).min()))
+        except NoRoom:
+            return self._full(question)
+        return Answer(question, Verdict.FAILS, told, NAME, None, counts)
 
     def _at_start(self, budget: int) -> bool:
         return any(ends and spent <= budget for _, spent, ends in self.prepared.starts)

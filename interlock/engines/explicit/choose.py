@@ -14,8 +14,9 @@ from math import log2
 
 import numpy as np
 
+from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.layout import PLACE_BITS, Layout
-from interlock.engines.explicit.tables import ONES, U64
+from interlock.engines.explicit.tables import ONES
 
 TRIED = 24
 """Variables that are tried together with others: the most filling ones by themselves."""

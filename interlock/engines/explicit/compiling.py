@@ -16,7 +16,7 @@ from numba.core import cgutils
 from numba.core.caching import NullCache
 from numba.extending import intrinsic
 
-SOURCES = ("compiling.py", "parts.py", "kernels.py", "looking.py", "graphs.py")
+SOURCES = ("arrays.py", "compiling.py", "parts.py", "kernels.py", "looking.py", "graphs.py")
 """The files that compiled kernels are made from."""
 
 F = TypeVar("F", bound=Callable[..., Any])

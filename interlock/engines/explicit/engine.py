@@ -35,8 +35,6 @@ class ExplicitEngine:
 
     def answer(self, system: System, questions: tuple[Question, ...], limits: Limits) -> tuple[Answer, ...]:
         """Answer each question as if it were asked alone; those that can share one exploration do."""
-        from dataclasses import replace
-
         from interlock.engines.explicit.answers import SAMPLE, Style, answers
 
         blocks, sample, least_words = self._style
@@ -48,10 +46,6 @@ class ExplicitEngine:
             if not self.decides(system, question):
                 raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
             rule = system.property(question.property)
-            if rule.kind is PropertyKind.ALWAYS_ENDS:
-                (other,) = self._quick.answer(system, (question,), limits)
-                found[i] = replace(other, engine=NAME)
-                continue
             key = (question.overlay, question.allowed, question.cut, _alone(system, question, rule))
             groups.setdefault(key, []).append(i)
         for members in groups.values():
@@ -65,6 +59,6 @@ class ExplicitEngine:
 
 
 def _alone(system: System, question: Question, rule: Property) -> str | None:
-    """The property itself where it needs an exploration of its own, for the flags it keeps."""
-    needs = rule.kind is PropertyKind.BEFORE or rule.every_event
+    """The property itself where it needs an exploration of its own, for what it keeps beside situations."""
+    needs = rule.kind in (PropertyKind.BEFORE, PropertyKind.ALWAYS_ENDS) or rule.every_event
     return question.property if needs else None

@@ -13,9 +13,9 @@ import numpy.typing as npt
 
 from interlock.engines.api import Limits
 from interlock.engines.explicit import looking, parts
+from interlock.engines.explicit.arrays import I64, U64
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, NoRoom, Store
-from interlock.engines.explicit.tables import I64, U64
 
 TURNS = 100_000
 """Blocks that are looked at between two reports of progress."""
@@ -80,10 +80,10 @@ class Exploration:
     def __post_init__(self) -> None:
         self.store = Store(self.ground)
 
-    def run(self, starts: list[Packed], sought: list[Sought]) -> None:
-        """Explore until all that is sought has its answer."""
+    def run(self, starts: U64, sought: list[Sought]) -> None:
+        """Explore from a log until all that is sought has its answer."""
         try:
-            self.store.admit(self.ground.log_of(starts))
+            self.store.admit(starts)
             for spent in range(self.budget + 1):
                 self.store.enqueue(spent, spent)
                 while not self.store.explore(spent, TURNS):

@@ -29,7 +29,7 @@ from interlock.engines.explicit.parts import (
 )
 
 if TYPE_CHECKING:
-    from interlock.engines.explicit.tables import I64, U64, Tables
+    from interlock.engines.explicit.arrays import I64, U64, Tables
 
 
 @compiled
@@ -188,3 +188,9 @@ def take_waiting(words: Any, store: U64, queue: Any, state: I64, log: U64) -> No
         store[line, waiting] = ZERO
     state[HEAD] = 0
     state[WAITING] = 0
+
+
+@compiled
+def line_of(words: Any, store: U64, key: U64) -> Any:
+    """The line of a key in a store, or of the empty line where it would stand."""
+    return find(words, store, key)

@@ -19,12 +19,12 @@ from interlock.core.meaning import Meaning, State
 from interlock.core.question import Ends, Scenario
 from interlock.core.system import Property, PropertyKind
 from interlock.engines.api import EngineFault, Limits
-from interlock.engines.explicit import looking, parts
+from interlock.engines.explicit import kernels, looking, parts
+from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.explore import look_at
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.rows import Flag
 from interlock.engines.explicit.store import Ground, Store
-from interlock.engines.explicit.tables import U64
 from interlock.engines.scenario import at_start_of
 
 Goal: TypeAlias = Callable[[U64], U64]
@@ -72,7 +72,7 @@ class Track:
 
         def inside(packed: Packed) -> bool:
             key = np.array(packed.key, np.uint64)
-            return bool(int(store[parts.find(words, store, key), len(words)]) >> packed.place & 1)
+            return bool(int(store[kernels.line_of(words, store, key), len(words)]) >> packed.place & 1)
 
         return inside
 

@@ -35,7 +35,7 @@ from interlock.engines.explicit.parts import (
 )
 
 if TYPE_CHECKING:
-    from interlock.engines.explicit.tables import I64, U64, Tables
+    from interlock.engines.explicit.arrays import I64, U64, Tables
 
 
 @compiled
@@ -262,3 +262,14 @@ def meeting(words: Any, log: U64, store: U64, marks: U64, scratch: U64, found: U
             found[n, known] = bits
             n += 1
     return n
+
+
+@compiled
+def subtract(words: Any, log: U64, store: U64, scratch: U64) -> None:
+    """Takes out of a log, in place, what a store knows."""
+    known = len(words)
+    key = scratch[0]
+    for line in range(log.shape[0]):
+        for i in range(known):
+            key[i] = log[line, i]
+        log[line, known] &= ~store[find(words, store, key), known]

@@ -10,9 +10,10 @@ from collections.abc import Iterable
 import numpy as np
 
 from interlock.core.system import ActionKind, System
-from interlock.engines.explicit import looking, parts
+from interlock.engines.explicit import kernels, looking, parts
+from interlock.engines.explicit.arrays import U64
+from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, Store
-from interlock.engines.explicit.tables import U64
 
 NO_WAY_KINDS = (ActionKind.FAILURE, ActionKind.REPAIR)
 
@@ -22,6 +23,7 @@ class Marks:
 
     def __init__(self, ground: Ground, store: Store) -> None:
         self.ground = ground
+        self.source = store
         self.store = store.store
         self.words = np.zeros(self.store.shape[0], np.uint64)
 
@@ -49,6 +51,17 @@ class Marks:
             if n < 0:
                 return
             lines = lines[:n][::-1].copy()
+
+    def line(self, key: tuple[int, ...]) -> int:
+        """The line of a key; of an empty one, where nothing is marked, if the store does not hold it."""
+        return int(kernels.line_of(self.ground.words, self.store, np.array(key, np.uint64)))
+
+    def __contains__(self, packed: Packed) -> bool:
+        return bool(int(self.words[self.line(packed.key)]) >> packed.place & 1)
+
+    def add(self, other: Marks) -> None:
+        """Mark what is marked in others of the same store."""
+        self.words |= other.words
 
     def minus(self, other: Marks) -> None:
         """Take away what is marked in others of the same store."""

@@ -17,7 +17,7 @@ import numpy as np
 from interlock.engines.explicit.compiling import count, fetch, lowest, part
 
 if TYPE_CHECKING:
-    from interlock.engines.explicit.tables import I64, U64
+    from interlock.engines.explicit.arrays import I64, U64
 
 PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, KEEP = range(8)
 """Columns of `Tables.rows`; from `KEEP` on two for each word of the key: what to keep, what to put."""

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from interlock.core.meaning import Meaning
 from interlock.core.question import Question
-from interlock.core.system import Property, PropertyKind, System
+from interlock.core.system import Property, PropertyKind, System, Variable
+from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.codes import codes_for
 from interlock.engines.explicit.layout import Layout, Packed
 from interlock.engines.explicit.levels import Walker
@@ -45,6 +46,7 @@ class Pieces:
     cut_settled: list[Probe]
     numbers: tuple[Numbers, ...]
     first: str
+    extra: tuple[Variable, ...] = ()
 
     @staticmethod
     def of(system: System, questions: list[Question]) -> Pieces:
@@ -67,7 +69,7 @@ class Pieces:
 
     def prepared(self, places: tuple[str, ...] = (), least_words: int = 1) -> Prepared:
         """The ground. `places`: the variables whose bits are the place in a block."""
-        flags = tuple(flag.variable for flag in self.rows.flags)
+        flags = (*(flag.variable for flag in self.rows.flags), *self.extra)
         layout = Layout(self.meaning.system.variables, self.rows.codes, flags, places, least_words)
         tables = tables_of(layout, self.rows.rows, self.probes, self.cut_any, self.cut_settled)
         return Prepared(self, Ground.of(layout, tables))
@@ -96,6 +98,10 @@ class Prepared:
     def meaning(self) -> Meaning:
         """The meaning with the largest budget of the questions."""
         return self.pieces.meaning
+
+    def start_log(self) -> U64:
+        """The starts as a log."""
+        return self.ground.log_of([packed for packed, _, _ in self.starts])
 
     def walker(self, rule: Property | None) -> Walker:
         """A walker of runs that a rule on events may end."""

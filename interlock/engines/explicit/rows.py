@@ -62,15 +62,22 @@ class Flag:
 
 class Rows:
     """All rows of a system. `own`: the rule whose ends need a flag (a `before` rule; a rule on events, where runs are
-    cut); `cuts`: the rules at whose breach runs end."""
+    cut); `cuts`: the rules at whose breach runs end; `extra`: variables that no event changes."""
 
-    def __init__(self, meaning: Meaning, codes: Codes, own: Property | None, cuts: tuple[Property, ...]) -> None:
+    def __init__(
+        self,
+        meaning: Meaning,
+        codes: Codes,
+        own: Property | None,
+        cuts: tuple[Property, ...],
+        extra: tuple[Variable, ...] = (),
+    ) -> None:
         self.meaning = meaning
         self.codes = codes
         self.cuts = cuts
         self.flags = tuple(_flags(own, cuts))
         present = codes.present()
-        variables = (*meaning.system.variables, *(flag.variable for flag in self.flags))
+        variables = (*meaning.system.variables, *(flag.variable for flag in self.flags), *extra)
         self.splitter = Splitter(variables, present)
         self._plain: dict[Expression, Expression] = {}
         self._below = codes.below(meaning.budget)

@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from interlock.engines.explicit import kernels, parts
+from interlock.engines.explicit.arrays import I64, U64, Tables
 from interlock.engines.explicit.layout import Layout, Packed
 from interlock.engines.explicit.machine import room_for_stores
-from interlock.engines.explicit.tables import I64, U64, Tables
 
 FILL = 0.6
 """The share of lines in use from which a store grows."""

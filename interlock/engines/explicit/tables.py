@@ -7,11 +7,12 @@ at a word of 64 rows, and of each word only the chunks are looked up that tell i
 
 from __future__ import annotations
 
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from interlock.engines.explicit.arrays import U64, Tables
 from interlock.engines.explicit.codes import Change
 from interlock.engines.explicit.cubes import Cube
 from interlock.engines.explicit.layout import Chunk, Layout
@@ -30,35 +31,7 @@ from interlock.engines.explicit.parts import (
 )
 from interlock.engines.explicit.rows import Probe, Row
 
-U64: TypeAlias = npt.NDArray[np.uint64]
-I64: TypeAlias = npt.NDArray[np.int64]
-
 ONES = (1 << 64) - 1
-
-
-class Tables(NamedTuple):
-    """What kernels read. R rows (64 a word of the index), C codes.
-
-    `allowed`: the bit sets of all chunks. `chunks`: by chunk its word, shift, mask, where its bit sets begin, and words
-    of each. `looked`: for each word of rows how many chunks to look at, and which. `valid`: for each word its rows in
-    use. `sections`: first word of each section. `rows`: by row, see the columns: places in a block where it holds, bits
-    of the place that go on and off, change of the code, whether runs are cut, tiers and number of a probe. `after`:
-    code by change and code. `spent`: by code. `lower_from`, `lower`: for each code, the codes with the same failures
-    present and fewer happened. `masks`: of the code, of the flags, shift of the flags. `action`: by row; -1 for others.
-    """
-
-    allowed: U64
-    chunks: I64
-    looked: I64
-    valid: U64
-    sections: I64
-    rows: U64
-    after: I64
-    spent: I64
-    lower_from: I64
-    lower: I64
-    masks: U64
-    action: I64
 
 
 class _Guarded(NamedTuple):
