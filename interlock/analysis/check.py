@@ -184,15 +184,17 @@ def _engines(name: str, surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[E
             if any(n == failures and not common and v is not Verdict.UNDECIDED for n, common, v in one.combined)
         )
         whole = survey.limit is None
+        counted = [one for _, one in survey.parts]
         used.append(
             EngineUse(
                 name,
                 failures,
                 decided,
-                survey.counts.settled if whole else None,
-                survey.counts.passing if whole else None,
-                survey.counts.events if whole else None,
+                sum(one.counts.settled for one in counted) if whole else None,
+                sum(one.counts.passing for one in counted) if whole else None,
+                sum(one.counts.events for one in counted) if whole else None,
                 survey.limit,
+                len(counted),
             )
         )
     return tuple(used)

@@ -11,7 +11,7 @@ from interlock.analysis.survey import REACHED, Surveys, unordered
 from interlock.analysis.telling import tell
 from interlock.core.question import Ends, Question, Scenario, Verdict
 from interlock.core.show import value_text
-from interlock.core.system import Property, PropertyKind, VariableKind
+from interlock.core.system import Property, PropertyKind, System, VariableKind
 from interlock.diag.diagnostic import Diagnostic, Mark
 from interlock.diag.place import Span
 from interlock.diag.registry import kind as kind_of
@@ -58,9 +58,9 @@ def findings_of(surveys: Surveys, inquiry: Inquiry, judged: tuple[Judged, ...]) 
     yield from _stale_proof(inquiry, judged)
 
 
-def _told(surveys: Surveys, failures: int, scenario: Scenario, words: str) -> ToldScenario:
+def _told(system: System, failures: int, scenario: Scenario, words: str) -> ToldScenario:
     asked = Property(words, PropertyKind.NEVER, False, TRUE)
-    told = tell(surveys.system, Question("", budget=failures), scenario, asked)
+    told = tell(system, Question("", budget=failures), scenario, asked)
     return replace(told, breach=words, values=())
 
 
@@ -74,13 +74,14 @@ def _runs(surveys: Surveys) -> Iterator[Finding]:
     }
     for kind, words in wanted.items():
         for failures, survey in enumerate(surveys.by_failures):
-            scenario = {
+            place_of = {
                 "nothing-can-happen": survey.stuck,
                 "never-settles": survey.unsettling,
                 "order-matters": survey.orders,
             }[kind]
-            if scenario is not None:
-                told = _told(surveys, failures, scenario, words)
+            if place_of is not None:
+                system, scenario = place_of
+                told = _told(system, failures, scenario, words)
                 last = scenario.events[-1] if scenario.events else ""
                 origin = surveys.system.origin.get(last)
                 place = None if origin is None else origin.place

@@ -140,7 +140,8 @@ class Assumed:
 
 @dataclass(frozen=True, slots=True)
 class EngineUse:
-    """What an engine explored for the whole system: budget, distinct situations, events; `decided`: ids it decided."""
+    """What an engine explored for the whole system: budget, distinct situations, events; `decided`: ids it decided.
+    `parts`: how many parts were explored, each with all that can influence it; numbers are then sums over them."""
 
     name: str
     failures: int
@@ -149,6 +150,7 @@ class EngineUse:
     passing: int | None
     events_explored: int | None
     limit: str | None
+    parts: int = 1
 
 
 @dataclass(frozen=True, slots=True)

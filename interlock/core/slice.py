@@ -45,23 +45,55 @@ def slice_for(system: System, properties: Iterable[str]) -> Slice:
 
 def slice_on(system: System, names: Iterable[str], properties: tuple[str, ...] = ()) -> Slice:
     """The slice that keeps these variables and all that can influence them."""
-    kept = set(names)
-    changing: list[tuple[frozenset[str], frozenset[str], dict[str, frozenset[str]]]] = []
+    return _kept(system, _influences(system).on(names), properties)
+
+
+def parts_of(system: System, wanted: Iterable[frozenset[str]]) -> tuple[Slice, ...]:
+    """The system as few parts, each with all that can influence it: every variable lies in one of them, and every
+    `wanted` set of variables wholly in one. Parts overlap in what influences several of them. The properties of the
+    system are left out. Cost: as `slice_for`, for each part."""
+    influences = _influences(system)
+    found: list[frozenset[str]] = []
+    for names in (*wanted, *(frozenset((v.name,)) for v in system.variables)):
+        if not any(names <= part for part in found):
+            found.append(influences.on(names))
+    largest = [part for part in dict.fromkeys(found) if not any(part < other for other in found)]
+    return tuple(_kept(system, part, ()) for part in largest)
+
+
+@dataclass(frozen=True, slots=True)
+class _Influences:
+    """What each event changes, what its guard reads, and what each change reads."""
+
+    events: tuple[tuple[frozenset[str], frozenset[str], dict[str, frozenset[str]]], ...]
+
+    def on(self, names: Iterable[str]) -> frozenset[str]:
+        """These variables and all that can influence them."""
+        kept = set(names)
+        grown = True
+        while grown:
+            grown = False
+            for changed, guard_reads, reads in self.events:
+                touched = changed & kept
+                if touched:
+                    needed = guard_reads.union(*(reads[name] for name in touched))
+                    if not needed <= kept:
+                        kept |= needed
+                        grown = True
+        return frozenset(kept)
+
+
+def _influences(system: System) -> _Influences:
+    changing = []
     for guard, update in [(a.guard, a.update) for a in system.actions] + [
         (mode.guard, mode.at_start) for mode in system.modes if mode.at_start is not None
     ]:
         reads = {a.variable: variables_of(*(condition for condition, _ in a.cases)) for a in update}
         changing.append((frozenset(reads), variables_of(guard), reads))
-    grown = True
-    while grown:
-        grown = False
-        for changed, guard_reads, reads in changing:
-            touched = changed & kept
-            if touched:
-                needed = guard_reads.union(*(reads[name] for name in touched))
-                if not needed <= kept:
-                    kept |= needed
-                    grown = True
+    return _Influences(tuple(changing))
+
+
+def _kept(system: System, kept: frozenset[str], properties: tuple[str, ...]) -> Slice:
     variables = tuple(v for v in system.variables if v.name in kept)
     places = [i for i, v in enumerate(system.variables) if v.name in kept]
     actions = tuple(_kept_action(a, kept) for a in system.actions if any(u.variable in kept for u in a.update))
@@ -81,21 +113,21 @@ def slice_on(system: System, names: Iterable[str], properties: tuple[str, ...] =
     return Slice(system, smaller, tuple(v.name for v in system.variables if v.name not in kept))
 
 
-def _kept_update(update: tuple[Assignment, ...], kept: set[str]) -> tuple[Assignment, ...]:
+def _kept_update(update: tuple[Assignment, ...], kept: frozenset[str]) -> tuple[Assignment, ...]:
     return tuple(assignment for assignment in update if assignment.variable in kept)
 
 
-def _kept_action(action: Action, kept: set[str]) -> Action:
+def _kept_action(action: Action, kept: frozenset[str]) -> Action:
     return replace(action, update=_kept_update(action.update, kept))
 
 
-def _mode_kept(mode: Mode, kept: set[str], actions: tuple[Action, ...]) -> bool:
+def _mode_kept(mode: Mode, kept: frozenset[str], actions: tuple[Action, ...]) -> bool:
     if mode.at_start is not None:
         return any(assignment.variable in kept for assignment in mode.at_start)
     return any(mode.id in action.modes for action in actions)
 
 
-def _kept_mode(mode: Mode, kept: set[str]) -> Mode:
+def _kept_mode(mode: Mode, kept: frozenset[str]) -> Mode:
     return replace(mode, at_start=None if mode.at_start is None else _kept_update(mode.at_start, kept))
 
 

@@ -222,6 +222,7 @@ def _engine(use: EngineUse) -> Object:
         "decided": _ids(use.decided),
         "situations": {"settled": use.settled, "passing": use.passing} if counted else None,
         "events_explored": use.events_explored,
+        "parts": use.parts,
         "limit": use.limit,
     }
 

@@ -116,6 +116,8 @@ def _explored(page: Page, result: CheckResult) -> None:
         if use.settled is not None and use.passing is not None and use.events_explored is not None:
             told += f"{use.settled:,} settled and {use.passing:,} passing situations"
             told += f", {counted(use.events_explored, 'event')}"
+            if use.parts > 1:
+                told += f", summed over {use.parts} parts that each hold all that can influence them"
         else:
             told += "not counted"
         if use.limit is not None:
