@@ -6,58 +6,32 @@ by level.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from interlock.core.question import Answer, Counts, Ends, Question, Verdict
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Limits
 from interlock.engines.explicit.arrays import U64
-from interlock.engines.explicit.choose import places_for
 from interlock.engines.explicit.explore import Exploration, Sought
 from interlock.engines.explicit.levels import LimitedSearch, picked, track, within
 from interlock.engines.explicit.marks import Marks
 from interlock.engines.explicit.owing import pieces_for, scenario, unended
 from interlock.engines.explicit.prepare import ON_RUNS, Numbers, Pieces, Prepared
 from interlock.engines.explicit.store import NoRoom
+from interlock.engines.explicit.style import Style, styled
 from interlock.engines.scenario import limit_words
 
 NAME = "explicit"
 
 
-SAMPLE = 30_000
-"""Situations of which a sample is taken; a system that has fewer is explored one situation a block."""
-
-
-@dataclass(frozen=True, slots=True)
-class Style:
-    """How situations are packed. `blocks`: up to 64 a block, of variables that are chosen by a sample of so many; else
-    one a block. `least_words`: of a key."""
-
-    blocks: bool = True
-    sample: int = SAMPLE
-    least_words: int = 1
-
-
 def answers(system: System, questions: list[Question], limits: Limits, style: Style) -> list[Answer]:
     """The answers, in the order of the questions; these must be able to share an exploration."""
     ends = system.property(questions[0].property).kind is PropertyKind.ALWAYS_ENDS
+    if ends and len(questions) > 1:
+        return [answer for one in questions for answer in answers(system, [one], limits, style)]
     pieces = pieces_for(system, questions[0]) if ends else Pieces.of(system, questions)
-    prepared = pieces.prepared(least_words=style.least_words)
-    places: tuple[str, ...] = ()
-    if style.blocks:
-        places = _places(prepared, style)
-        if places:
-            prepared = pieces.prepared(places, style.least_words)
+    prepared, places = styled(pieces, style)
     return Group(prepared, questions, limits, places, style.least_words).answers()
-
-
-def _places(prepared: Prepared, style: Style) -> tuple[str, ...]:
-    """The variables that are the place in a block; none for a system that is small."""
-    exploration = Exploration(prepared.ground, prepared.meaning.budget, Limits())
-    sample = exploration.sample([packed for packed, _, _ in prepared.starts], style.sample)
-    return places_for(prepared.ground.layout, sample) if sample.shape[0] >= style.sample else ()
 
 
 class Group:

@@ -5,20 +5,22 @@ from __future__ import annotations
 from interlock.core.question import Answer, Question, Timing
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
-from interlock.engines.quick.engine import QuickEngine
-from interlock.engines.replay import checked
+from interlock.engines.replay import checked, checked_survey
 
 NAME = "explicit"
 ON_RUNS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE)
 ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 
 
+SAMPLE = 30_000
+"""Situations of which a sample is taken; a system that has fewer is explored one situation a block."""
+
+
 class ExplicitEngine:
     """Blocks of 64 situations in compiled kernels."""
 
-    def __init__(self, *, blocks: bool = True, sample: int | None = None, least_words: int = 1) -> None:
+    def __init__(self, *, blocks: bool = True, sample: int = SAMPLE, least_words: int = 1) -> None:
         """Usually as it is; tests force one situation a block, small samples, wide keys."""
-        self._quick = QuickEngine()
         self._style = (blocks, sample, least_words)
 
     @property
@@ -35,10 +37,10 @@ class ExplicitEngine:
 
     def answer(self, system: System, questions: tuple[Question, ...], limits: Limits) -> tuple[Answer, ...]:
         """Answer each question as if it were asked alone; those that can share one exploration do."""
-        from interlock.engines.explicit.answers import SAMPLE, Style, answers
+        from interlock.engines.explicit.answers import answers
+        from interlock.engines.explicit.style import Style
 
-        blocks, sample, least_words = self._style
-        style = Style(blocks, SAMPLE if sample is None else sample, least_words)
+        style = Style(*self._style)
 
         groups: dict[tuple[object, ...], list[int]] = {}
         found: dict[int, Answer] = {}
@@ -55,7 +57,10 @@ class ExplicitEngine:
 
     def survey(self, system: System, question: Question, probes: tuple[Probe, ...], limits: Limits) -> Survey:
         """Explore everything reachable under the question's budget, allowed modes, overlay (its property unused)."""
-        return self._quick.survey(system, question, probes, limits)
+        from interlock.engines.explicit.style import Style
+        from interlock.engines.explicit.survey import survey
+
+        return checked_survey(system, question, survey(system, question, probes, limits, Style(*self._style)))
 
 
 def _alone(system: System, question: Question, rule: Property) -> str | None:

@@ -219,3 +219,111 @@ def mark_settled_without(
                 if some_rows[r]:
                     left &= ~rows[r, PLACES]
         marks[line] |= left
+
+
+@compiled
+def first_and_last(
+    words: Any, t: Tables, store: U64, members: U64, base: I64, where: U64, scratch: U64, at: I64, first: I64, last: I64
+) -> None:
+    """For each unsettled member where its first and its last event (in the order of rows) lead: the number of a member,
+    or less than zero for what is no member, -1 - (line * 64 + place)."""
+    allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
+    rows, after, code_mask = t.rows, t.after, t.masks[0]
+    key, then, active = scratch[0], scratch[1], scratch[2]
+    for node in range(where.shape[0]):
+        line, place = np.int64(where[node] >> SIX), where[node] & PLACE
+        for i in range(len(words)):
+            key[i] = store[line, i]
+        look(chunks, key, at)
+        code = np.int64(key[0] & code_mask)
+        bit = ONE << place
+        active_in(allowed, looked, valid, sections, rows, at, bit, active)
+        tier = 0 if active[0] != ZERO else 1
+        n = 0
+        for w in range(sections[2 * tier], sections[2 * tier + 1]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                r = np.int64(np.uint64(w) * W64 + lowest(some))
+                some &= some - ONE
+                if rows[r, PLACES] & bit == ZERO:
+                    continue
+                follow(words, rows, after, code_mask, r, key, code, then)
+                to = find(words, store, then)
+                there = moved(bit, rows[r, ON], rows[r, OFF])
+                if members[to] & there != ZERO:
+                    last[node] = number_at(members, base, to, lowest(there))
+                else:
+                    last[node] = -1 - (to * 64 + np.int64(lowest(there)))
+                if n == 0:
+                    first[node] = last[node]
+                n += 1
+
+
+@compiled
+def resolve(onward: I64, path: I64) -> None:
+    """Follows where each member leads, to what is no member; in place. A member that leads round a loop: itself."""
+    for node in range(onward.shape[0]):
+        n = 0
+        now = np.int64(node)
+        while onward[now] >= 0 and onward[now] != now:
+            path[n] = now
+            n += 1
+            following = onward[now]
+            onward[now] = now
+            now = following
+        if onward[now] < 0:
+            for j in range(n):
+                onward[path[j]] = onward[now]
+
+
+@compiled
+def may_differ(
+    words: Any, t: Tables, store: U64, members: U64, base: I64, where: U64, scratch: U64, at: I64, first: I64,
+    last: I64, owner: I64, ends: I64, found: U64,
+) -> None:  # fmt: skip
+    """Marks the unsettled members with two events of different owners of which it is not plain that something can
+    follow both. `owner`: by row; `ends`: room for three numbers a row."""
+    allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
+    rows, after, code_mask = t.rows, t.after, t.masks[0]
+    key, then, active = scratch[0], scratch[1], scratch[2]
+    for node in range(where.shape[0]):
+        line, place = np.int64(where[node] >> SIX), where[node] & PLACE
+        for i in range(len(words)):
+            key[i] = store[line, i]
+        look(chunks, key, at)
+        code = np.int64(key[0] & code_mask)
+        bit = ONE << place
+        active_in(allowed, looked, valid, sections, rows, at, bit, active)
+        tier = 0 if active[0] != ZERO else 1
+        n = 0
+        for w in range(sections[2 * tier], sections[2 * tier + 1]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                r = np.int64(np.uint64(w) * W64 + lowest(some))
+                some &= some - ONE
+                if rows[r, PLACES] & bit == ZERO:
+                    continue
+                follow(words, rows, after, code_mask, r, key, code, then)
+                to = find(words, store, then)
+                there = moved(bit, rows[r, ON], rows[r, OFF])
+                ends[n, 0] = owner[r]
+                if members[to] & there != ZERO:
+                    other = number_at(members, base, to, lowest(there))
+                    ends[n, 1], ends[n, 2] = first[other], last[other]
+                else:
+                    ends[n, 1] = -1 - (to * 64 + np.int64(lowest(there)))
+                    ends[n, 2] = ends[n, 1]
+                n += 1
+        differ = False
+        for i in range(n):
+            for j in range(i):
+                if ends[i, 0] != ends[j, 0]:
+                    same = False
+                    for a in range(1, 3):
+                        for b in range(1, 3):
+                            if ends[i, a] < 0 and ends[i, a] == ends[j, b]:
+                                same = True
+                    if not same:
+                        differ = True
+        if differ:
+            found[line] |= bit

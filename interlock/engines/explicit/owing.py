@@ -54,9 +54,14 @@ def pieces_for(system: System, question: Question) -> Pieces:
     return Pieces(meaning, rows, (), probes, [], [], (Numbers(None, None, False),), question.property, (OWES,))
 
 
+def _rule(pieces: Pieces) -> Property:
+    assert pieces.first is not None
+    return pieces.meaning.system.property(pieces.first)
+
+
 def cut_at_end(pieces: Pieces) -> Pieces:
     """The same pieces with runs cut where the rule's condition holds."""
-    rule = pieces.meaning.system.property(pieces.first)
+    rule = _rule(pieces)
     return replace(pieces, cut_settled=pieces.rows.on_situations(0, ALL_TIERS, rule.condition))
 
 
@@ -85,7 +90,7 @@ def unended(pieces: Pieces, prepared: Prepared, reached: Store, places: tuple[st
         raise NoRoom
     owing = Marks(ground, exploration.store)
     owing.add_where(ANYWHERE)
-    rule = pieces.meaning.system.property(pieces.first)
+    rule = _rule(pieces)
     obliged = Obliged.of(pieces.meaning.system, rule.helped_by, ground)
     may_stop = stuck(owing, obliged)
     fair = Graph(owing)

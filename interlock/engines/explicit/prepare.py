@@ -45,7 +45,7 @@ class Pieces:
     cut_any: list[Probe]
     cut_settled: list[Probe]
     numbers: tuple[Numbers, ...]
-    first: str
+    first: str | None
     extra: tuple[Variable, ...] = ()
 
     @staticmethod
@@ -86,7 +86,8 @@ class Prepared:
 
     def __post_init__(self) -> None:
         meaning = self.pieces.meaning
-        walker = self.walker(meaning.system.property(self.pieces.first))
+        first = self.pieces.first
+        walker = self.walker(None if first is None else meaning.system.property(first))
         self.starts = tuple(
             (self.ground.layout.pack(state.valuation, state.spent, walker.start(state)), state.spent,
              walker.ends_at_start(state))
