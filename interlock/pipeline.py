@@ -81,7 +81,7 @@ def answer(system: System, questions: tuple[Question, ...], limits: Limits) -> t
     """What the engine that is taken by itself says to questions about a core."""
     from interlock.engines.table import pick
 
-    return pick(system, limits).answer(system, questions, limits)
+    return pick(None).answer(system, questions, limits)
 
 
 # --- analyse ---

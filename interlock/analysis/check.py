@@ -30,7 +30,7 @@ from interlock.core.question import Verdict
 from interlock.core.system import Property, System
 from interlock.diag.diagnostic import Severity
 from interlock.engines.scenario import limit_words
-from interlock.engines.table import ENGINES, pick
+from interlock.engines.table import pick
 from interlock.spec.model import Spec
 
 TIME = "needs the declared timing, which is not explored yet"
@@ -41,7 +41,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
     system = elaborate(spec)
     for id in options.only:
         system.property(id)
-    engine = ENGINES[options.engine] if options.engine else pick(system, options.limits)
+    engine = pick(options.engine)
     inquiry = Inquiry(system, engine, options.limits)
     claims = claims_of(spec, inquiry, options.only)
     surveys = survey_all(spec, system, engine, options.limits, _most(spec, claims, options))
@@ -80,7 +80,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
         hazards=hazards,
         findings=tuple(findings),
         assumptions=assumptions,
-        engines=_engines(engine.name, surveys, judged),
+        engines=_engines(surveys, judged),
         not_checked=tuple(not_checked),
         n_items=len(spec.items),
         n_failures=len(spec.failures),
@@ -175,7 +175,7 @@ def _listed(ids: tuple[str, ...]) -> str:
     return f"{', '.join(ids)} {verb}"
 
 
-def _engines(name: str, surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[EngineUse, ...]:
+def _engines(surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[EngineUse, ...]:
     used = []
     for failures, survey in enumerate(surveys.by_failures):
         decided = tuple(
@@ -185,6 +185,7 @@ def _engines(name: str, surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[E
         )
         whole = survey.limit is None
         counted = [one for _, one in survey.parts]
+        name = " and ".join(dict.fromkeys(one.engine for one in counted))
         used.append(
             EngineUse(
                 name,

@@ -12,7 +12,7 @@ from interlock.analysis.result import Cell, EngineUse, FindResult
 from interlock.core.elaborate import elaborate, expression_of
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import Property, PropertyKind
-from interlock.engines.table import ENGINES, pick
+from interlock.engines.table import pick
 from interlock.logic.expression import has_was
 from interlock.logic.formula import Formula
 from interlock.spec.model import Spec
@@ -28,8 +28,7 @@ def find(spec: Spec, formula: Formula, text: str, options: Options) -> FindResul
     condition = expression_of(spec, formula)
     asked = Property(ID, PropertyKind.POSSIBLE, False, condition, every_event=has_was(condition))
     system = replace(system, properties=(*system.properties, asked))
-    engine = ENGINES[options.engine] if options.engine else pick(system, options.limits)
-    inquiry = Inquiry(system, engine, options.limits)
+    inquiry = Inquiry(system, pick(options.engine), options.limits)
     cells: list[Cell] = []
     windows = False
     for failures in range((options.failures or 0) + 1):
@@ -43,6 +42,6 @@ def find(spec: Spec, formula: Formula, text: str, options: Options) -> FindResul
     last = cells[-1]
     rests = windows and last.verdict is Verdict.HOLDS
     verdict = Verdict.UNDECIDED if rests else last.verdict
-    use = EngineUse(engine.name, last.failures, (), None, None, None, last.limit)
+    use = EngineUse(last.engine, last.failures, (), None, None, None, last.limit)
     code = {Verdict.HOLDS: 0, Verdict.FAILS: 1, Verdict.UNDECIDED: 3}[verdict]
     return FindResult(heading_of(spec, system), text, verdict, code, tuple(cells), rests, use)

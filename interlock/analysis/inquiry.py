@@ -127,7 +127,7 @@ class Inquiry:
     def _cross_check(self, part: Slice, question: Question, answer: Answer) -> None:
         """Hold small answers against the reference engine."""
         counts = answer.counts
-        if counts is None or counts.settled + counts.passing > CROSS_CHECKED_STATES or self.engine.name == "reference":
+        if counts is None or counts.settled + counts.passing > CROSS_CHECKED_STATES or answer.engine == "reference":
             return
         reference = ENGINES["reference"]
         if not reference.decides(part.system, question):

@@ -50,8 +50,9 @@ What to judge:
                         which readings of time to report (both)
 
 How to search:
-  --limit N             stop after N situations and say undecided (2,000,000)
-  --engine NAME         quick or reference (quick)
+  --limit N             stop after N situations and say undecided; not written:
+                        as many as fit into memory (quick, reference: 2,000,000)
+  --engine NAME         quick, explicit or reference (chosen by size)
 
 What to print:
   --format FORMAT       text, json or junit, on standard output (text)
@@ -127,7 +128,7 @@ def work(
             any_timing=timing != "declared",
             declared_timing=timing != "any",
             engine=engine_named(engine),
-            limits=limits(limit, progress),
+            limits=limits(limit, engine, progress),
         )
         result = pipeline.check(read, options)
     told = watch.told() if statistics else None

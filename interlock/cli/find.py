@@ -36,8 +36,9 @@ SPEC is the file of a spec or draft; - is standard input.
 
 Options:
   --failures N          look without failures, then with 1, up to N (0)
-  --limit N             stop after N situations and say undecided (2,000,000)
-  --engine NAME         quick or reference (quick)
+  --limit N             stop after N situations and say undecided; not written:
+                        as many as fit into memory (quick, reference: 2,000,000)
+  --engine NAME         quick, explicit or reference (chosen by size)
   --format FORMAT       text or json, on standard output (text)
   --output FORMAT=FILE  a format to a file as well; repeatable
   -q, --quiet           the verdict line only
@@ -79,7 +80,7 @@ def work(
     from interlock.report.as_text import Look
 
     with refusing_too_many_starts(), Progress(wanted=not quiet) as progress:
-        options = Options(failures=failures, engine=engine_named(engine), limits=limits(limit, progress))
+        options = Options(failures=failures, engine=engine_named(engine), limits=limits(limit, engine, progress))
         result = pipeline.find(read, loaded.sought, condition, options)
     for place in places:
         look = look_of(colour) if place.path is None else Look()

@@ -26,11 +26,12 @@ def engine_named(name: str | None) -> str | None:
     )
 
 
-def limits(states: int | None, progress: Progress) -> Limits:
-    """The limits asked for, or the usual ones."""
+def limits(states: int | None, engine: str | None, progress: Progress) -> Limits:
+    """The limits asked for, or the usual ones of an engine."""
     from interlock.engines.api import Limits
+    from interlock.engines.table import usual_states
 
-    return Limits(progress=progress) if states is None else Limits(states, progress)
+    return Limits(usual_states(engine) if states is None else states, progress)
 
 
 @contextmanager

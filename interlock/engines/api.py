@@ -50,7 +50,7 @@ class Survey:
     in which nothing is enabled but failures and repairs (all modes allowed or not). `unsettling`: to a loop of tier 0
     and 1 events. `orders`: to an unsettled situation from which different orders of different owners' events settle in
     different places, with failures left out. `limit`: which limit was hit, in words; then nothing that is absent is
-    proved absent.
+    proved absent. `engine`: the name of the engine that saw it.
     """
 
     counts: Counts
@@ -60,6 +60,7 @@ class Survey:
     unsettling: Scenario | None
     orders: Scenario | None
     limit: str | None
+    engine: str
 
 
 class Engine(Protocol):

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
-from interlock.core.system import System
-from interlock.engines.api import Engine, Limits
+from interlock.engines.api import Engine
+from interlock.engines.by_size import BySize
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.reference.engine import ReferenceEngine
 
 ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ExplicitEngine(), ReferenceEngine())}
-"""Every engine by its name; the one that is taken by itself first."""
+"""Every engine by its name."""
 
 
-def pick(system: System, limits: Limits) -> Engine:
-    """The engine for a system. The quick one is ahead of the reference on every size."""
-    return ENGINES["quick"]
+BY_SIZE = BySize(ENGINES["quick"], ENGINES["explicit"])
+"""What is taken where nobody names an engine."""
+
+SOME, MANY = 2_000_000, 2_000_000_000
+
+
+def pick(name: str | None) -> Engine:
+    """The engine of that name, or the choice by size."""
+    return BY_SIZE if name is None else ENGINES[name]
+
+
+def usual_states(name: str | None) -> int:
+    """How many situations an engine may reach where nobody says. Those in plain Python are held to what fits into any
+    memory; the explicit one knows when memory comes to an end."""
+    return SOME if name in ("quick", "reference") else MANY

@@ -14,8 +14,8 @@ from interlock.core.system import (
     Variable,
     VariableKind,
 )
-from interlock.engines.api import Engine, Limits
-from interlock.engines.table import pick
+from interlock.engines.api import Engine
+from interlock.engines.table import ENGINES, pick
 from interlock.logic.expression import FALSE, TRUE, conjunction, negate, was
 from tests.engines.doors import ask, chain, door
 from tests.engines.plan import Plan, before, never, possible
@@ -361,5 +361,6 @@ class TestEveryEngine:
         assert ask(engine, system, "lit", cut=("dark",)).verdict is FAILS
 
 
-def test_the_quick_engine_is_taken_by_itself() -> None:
-    assert pick(door().system(), Limits()).name == "quick"
+def test_the_size_decides_where_no_engine_is_named() -> None:
+    assert pick(None).name == "by size"
+    assert {pick(name).name for name in ENGINES} == set(ENGINES)

@@ -112,6 +112,7 @@ class Surveying:
             unsettling=to_loop,
             orders=to_orders,
             limit=limit,
+            engine="explicit",
         )
 
     def _stuck(self, everything: Marks) -> Marks:

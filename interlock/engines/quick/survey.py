@@ -192,6 +192,7 @@ def survey(events: Events, meaning: Meaning, cut: tuple[str, ...], probes: tuple
         unsettling=None if to_loop is None else _with_loop(seen, *to_loop, loops),
         orders=None if to_orders is None else to_orders[0],
         limit=limit_words(limits) if seen.beyond else None,
+        engine="quick",
     )
 
 

@@ -62,6 +62,7 @@ def survey(graph: Graph, question: Question, probes: tuple[Probe, ...], limits: 
         unsettling=unsettling,
         orders=None if to_orders is None else _scenario(graph, to_orders, Ends.REACHED),
         limit=limit_words(limits) if searched.beyond else None,
+        engine="reference",
     )
 
 
