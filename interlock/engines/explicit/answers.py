@@ -13,7 +13,8 @@ from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Limits
 from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.explore import Exploration, Sought
-from interlock.engines.explicit.levels import LimitedSearch, picked, track, within
+from interlock.engines.explicit.levels import picked, track, within
+from interlock.engines.explicit.limited import LimitedSearch, Seeker
 from interlock.engines.explicit.marks import Marks
 from interlock.engines.explicit.owing import pieces_for, scenario, unended
 from interlock.engines.explicit.prepare import ON_RUNS, Numbers, Pieces, Prepared
@@ -55,10 +56,26 @@ class Group:
         """The answers, in the order of the questions."""
         sought = [self._sought(question, numbers) for question, numbers in self._numbered()]
         self.exploration.run(self.prepared.start_log(), sought)
+        self._again_in_order(sought)
         return [
             self._answer(question, numbers, one)
             for (question, numbers), one in zip(self._numbered(), sought, strict=True)
         ]
+
+    def _again_in_order(self, sought: list[Sought]) -> None:
+        """Where the limit was hit in any order: once more in the order in which all engines hit it."""
+        seekers = []
+        for one, numbers in zip(sought, self.prepared.pieces.numbers, strict=True):
+            if one.beyond and not one.full:
+                one.beyond = False
+                seekers.append(Seeker(one, numbers.by_event))
+        if seekers:
+            budget = max(seeker.sought.budget for seeker in seekers)
+            try:
+                LimitedSearch(self.prepared.ground, budget, self.limits).run(list(self.prepared.starts), seekers)
+            except NoRoom:
+                for seeker in seekers:
+                    seeker.sought.full = seeker.sought.found_with is None
 
     def _numbered(self) -> list[tuple[Question, Numbers]]:
         return list(zip(self.questions, self.prepared.pieces.numbers, strict=True))
@@ -82,20 +99,10 @@ class Group:
         found_with = one.found_with
         if one.full:
             return self._full(question)
-        on_runs = rule.kind in ON_RUNS
-        if one.beyond:
-            probe, failing = (numbers.probe, numbers.failing) if on_runs else (None, None)
-            try:
-                ended = LimitedSearch(
-                    self.prepared.ground, question.budget, self.limits, probe, failing,
-                    numbers.by_event,
-                ).run(list(self.prepared.starts))  # fmt: skip
-            except NoRoom:
-                return self._full(question)
-            found_with = ended.found_with
-            if ended.beyond and found_with is None:
-                return Answer(question, Verdict.UNDECIDED, None, NAME, limit_words(self.limits), None)
-            inner = found_with - 1 if ended.beyond and found_with is not None else None
+        if one.beyond and found_with is None:
+            return Answer(question, Verdict.UNDECIDED, None, NAME, limit_words(self.limits), None)
+        if one.beyond and found_with is not None:
+            inner = found_with - 1
         if found_with is not None:
             return self._found(question, rule, numbers, found_with, inner)
         if rule.kind is PropertyKind.ALWAYS_POSSIBLE:

@@ -86,12 +86,16 @@ class Exploration:
             self.store.admit(starts)
             for spent in range(self.budget + 1):
                 self.store.enqueue(spent, spent)
+                alarm = self.limits.states
                 while not self.store.explore(spent, TURNS):
                     known = int(self.store.by_spent[: spent + 1].sum())
                     if self.limits.progress is not None:
                         self.limits.progress(known, spent)
-                    if known > self.limits.states:
-                        break
+                    if known > alarm:
+                        # Situations at which runs are cut are in the store, but do not count.
+                        if self._known(spent) > self.limits.states:
+                            break
+                        alarm = 2 * known
                 if not self._judged(spent, sought):
                     return
         except NoRoom:
@@ -109,6 +113,11 @@ class Exploration:
                 pass
         known: U64 = self.store.store[self.store.store[:, self.ground.layout.words] != 0]
         return known
+
+    def _known(self, spent: int) -> int:
+        """Situations known, those at which runs are cut left out."""
+        now = look_at(self.ground, self.store.store, self.store.store, spent, False)
+        return now.known + sum(layer.known for layer in self.layers)
 
     def _judged(self, spent: int, sought: list[Sought]) -> bool:
         """What a layer came to; whether anything is open still."""

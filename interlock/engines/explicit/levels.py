@@ -21,7 +21,6 @@ from interlock.core.system import Property, PropertyKind
 from interlock.engines.api import EngineFault, Limits
 from interlock.engines.explicit import kernels, looking, parts
 from interlock.engines.explicit.arrays import U64
-from interlock.engines.explicit.explore import look_at
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.rows import Flag
 from interlock.engines.explicit.store import Ground, Store
@@ -211,88 +210,3 @@ def _first(steps: Iterable[tuple[str, State, dict[str, bool]]]) -> tuple[str, St
     for step in steps:
         return step
     raise EngineFault("no event leads on where one was found")
-
-
-@dataclass(frozen=True, slots=True)
-class Ended:
-    """What a search within a limit came to; see `Sought`."""
-
-    found_with: int | None
-    beyond: bool
-
-
-@dataclass(slots=True)
-class LimitedSearch:
-    """The search that every engine does where a limit is hit: layer by layer of failures spent, each by depth; at each
-    depth first what is found there, then the limit, then the events."""
-
-    ground: Ground
-    budget: int
-    limits: Limits
-    probe: int | None
-    failing: int | None
-    by_event: bool
-    arrivals: list[dict[int, list[U64]]] = field(default_factory=list)
-    ends: list[set[int]] = field(default_factory=list)
-    known: int = 0
-
-    def run(self, starts: list[tuple[Packed, int, bool]]) -> Ended:
-        """Search from (situation, failures spent, whether an event rule ends there at once)."""
-        self.arrivals = [{} for _ in range(self.budget + 1)]
-        self.ends = [set() for _ in range(self.budget + 1)]
-        for packed, spent, is_end in starts:
-            if spent <= self.budget:
-                self.arrivals[spent].setdefault(0, []).append(self.ground.log_of([packed]))
-                if is_end:
-                    self.ends[spent].add(0)
-        store = Store(self.ground)
-        for spent in range(self.budget + 1):
-            depth = -1
-            while True:
-                depths = {*self.arrivals[spent], *(d for d in self.ends[spent] if d > depth)}
-                if store.waiting:
-                    depths.add(depth + 1)
-                if not depths:
-                    break
-                depth = min(depths)
-                found = self._level(store, spent, depth)
-                if found is not None:
-                    return found
-        return Ended(None, False)
-
-    def _level(self, store: Store, spent: int, depth: int) -> Ended | None:
-        for log in self.arrivals[spent].pop(depth, []):
-            store.admit(log)
-        level = store.take()
-        seen = look_at(self.ground, level, store.store, spent, False)
-        at_situation = not self.by_event and self.probe is not None and bool(seen.hits[self.probe])
-        if at_situation or depth in self.ends[spent]:
-            return Ended(spent, False)
-        self.known += seen.known
-        if self.known > self.limits.states:
-            return Ended(self._straight_on(spent, depth), True)
-        if self.limits.progress is not None:
-            self.limits.progress(self.known, depth)
-        if self.by_event and self.probe is not None and seen.hits[self.probe]:
-            self.ends[spent].add(depth + 1)
-        if spent < self.budget:
-            if self.by_event and self.failing is not None and seen.hits[self.failing]:
-                self.ends[spent + 1].add(depth + 1)
-            failing = Store(self.ground)
-            failing.step(level, parts.COSTLY, spent)
-            arrived = failing.take()
-            if arrived.shape[0]:
-                self.arrivals[spent + 1].setdefault(depth + 1, []).append(arrived)
-        store.step(level, parts.FREE, spent)
-        return None
-
-    def _straight_on(self, spent: int, depth: int) -> int | None:
-        """The least number of failures with which an end is among what waits."""
-        for more in range(spent, self.budget + 1):
-            if any(d > depth or more > spent for d in self.ends[more]):
-                return more
-            if not self.by_event and self.probe is not None:
-                for log in (one for logs in self.arrivals[more].values() for one in logs):
-                    if look_at(self.ground, log, log, more, False).hits[self.probe]:
-                        return more
-        return None
