@@ -101,7 +101,7 @@ def test_c_in_the_spec_as_it_is_the_contacts_of_the_poles_take_the_place_of_the_
 def test_d_secured_against_reconnection_a_close_output_driven_by_itself_does_nothing(tmp_path: Path) -> None:
     plain = changed(tmp_path, *PLAIN)
     assert broken(plain, ON_EARTH, 1, ("positive pole close_output_driven",)) == {}
-    # Two poles take both outputs, by one common cause. As it is the spec releases the lock in "opening" as well, which a
+    # Two poles take both outputs, by one common cause. As it is the spec releases the lock in "opening" too, which a
     # trip may enter with the earths on their way; without that the lock stands against the common cause too.
     locked_while_opening = changed(tmp_path, "remove: logic ground steps opening drives release_lock")
     assert broken(locked_while_opening, ON_EARTH, 1, ("both_poles_driven",)) == {}

@@ -1,0 +1,76 @@
+"""Each flawed draft of Brackwater Quay breaks what it declares, by any timing, and nothing else.
+
+What is checked of every draft: all rules `never`, `while` and `before` and all hazards without a duration, but for
+`KNOWN`. At no failure the answer is complete. A draft that needs a failure names it in its notes; with only that one
+allowed everything is asked again, so "nothing else" is said of that failure alone. That the full spec withstands the
+same failures is asked with all of them at once. Not checked: what other failures do to a draft; rules about what is
+possible or how long something lasts. Every scenario is replayed by the engine that found it.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from interlock.core.system import System
+from interlock.spec.model import Spec
+from tests.breaches import DRAFTS, QUAY, broken, decided_by_any_timing, loaded
+
+KNOWN = {"shoes_stay_under_current"}
+"""Broken in the full spec as well: only the declared timing tells."""
+
+WAITING = {"shoes_raised_while_opening"}
+"""Drafts whose rule waits for timing."""
+
+FILES = sorted(DRAFTS.glob("*.yaml"))
+
+
+def asked(system: System) -> list[str]:
+    return [id for id in decided_by_any_timing(system) if id not in KNOWN]
+
+
+def declared(spec: Spec, failures: int) -> set[str]:
+    return {id for one in spec.expect if one.failures == failures for id in (one.id, *one.also)}
+
+
+def shown_by(spec: Spec) -> tuple[str, ...]:
+    """The failure that the notes name; nothing for a draft that needs none."""
+    return tuple(re.findall(r"It takes one failure: `([^`]+)`", spec.notes))
+
+
+def test_the_full_spec_breaks_nothing_without_failures_but_what_waits_for_timing() -> None:
+    system = loaded(QUAY).system
+    assert set(broken(system, decided_by_any_timing(system))) == KNOWN
+
+
+def test_the_full_spec_withstands_every_failure_that_shows_a_draft() -> None:
+    modes = {mode for file in FILES for mode in shown_by(loaded(file).spec)}
+    system = loaded(QUAY).system
+    assert len(modes) > 10
+    assert broken(system, asked(system), 1, tuple(sorted(modes))) == {}
+
+
+def test_there_are_enough_of_them_and_each_shows_one_thing() -> None:
+    counted = [loaded(file).spec for file in FILES if file.stem not in WAITING]
+    assert len(counted) >= 22
+    for spec in counted:
+        (expectation,) = spec.expect
+        assert not expectation.waits_for_timing
+        assert expectation.failures == len(shown_by(spec))
+
+
+def test_those_that_wait_for_timing_are_known_by_name() -> None:
+    waiting = {file.stem: loaded(file).spec.expect for file in FILES if file.stem in WAITING}
+    assert set(waiting) == WAITING
+    assert all(one.waits_for_timing and one.id in KNOWN for expect in waiting.values() for one in expect)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_a_draft_breaks_what_it_declares_and_nothing_else(file: Path) -> None:
+    draft = loaded(file)
+    without, with_one = declared(draft.spec, 0) - KNOWN, declared(draft.spec, 1)
+    assert set(broken(draft.system, with_one or asked(draft.system))) == without
+    if with_one:
+        assert set(broken(draft.system, asked(draft.system), 1, shown_by(draft.spec))) == with_one
