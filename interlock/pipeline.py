@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from interlock.spec.files import Reader, nothing_beside
 
 if TYPE_CHECKING:
+    from interlock.analysis.drawing_scenario import NoScenario
     from interlock.analysis.options import Options
     from interlock.analysis.result import CheckResult, FindResult
     from interlock.core.dump import Json
@@ -106,6 +107,53 @@ def exercise(spec: Spec, *, runs: int, length: int, seed: int, failures: int | N
     from interlock.machine.exercise import exercise
 
     return exercise(spec, runs=runs, length=length, seed=seed, budget=failures)
+
+
+# --- draw ---
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A picture as DOT text. `n_boxes`: as a drawing it would have had so many boxes, so it is a table (None: it is
+    drawn). `limit`: which limit was hit, so that the picture is incomplete (None: it is complete)."""
+
+    dot: str
+    n_boxes: int | None = None
+    limit: str | None = None
+
+
+def draw_sequences(spec: Spec, sources: Sources, only: tuple[str, ...]) -> Drawing:
+    """The sequences, or those of some ids."""
+    from interlock.analysis.drawing_sequences import sequences_picture
+    from interlock.report.dot_table import sequences_or_table
+
+    return Drawing(*sequences_or_table(sequences_picture(spec, sources, only)))
+
+
+def draw_chain(spec: Spec, sources: Sources, through: tuple[str, str] | None) -> Drawing:
+    """The permissive chain. NoCycle (of `interlock.analysis.drawing_cycle`) if there is none."""
+    from interlock.analysis.drawing_chain import chain_picture
+    from interlock.report.dot_chain import render_chain
+
+    return Drawing(render_chain(chain_picture(spec, sources, through)))
+
+
+def draw_scenario(spec: Spec, asked: str, sought: Formula | None, options: Options) -> Drawing | NoScenario:
+    """How the rule or hazard `asked` is broken, or the way to the condition `sought`, of which `asked` is the text."""
+    from interlock.analysis.drawing_scenario import NoScenario, rule_scenario, sought_scenario
+    from interlock.report.dot_scenario import render_scenario
+
+    found = rule_scenario(spec, asked, options) if sought is None else sought_scenario(spec, sought, asked, options)
+    return found if isinstance(found, NoScenario) else Drawing(render_scenario(found))
+
+
+def draw_situations(spec: Spec, by: tuple[str, ...], options: Options) -> Drawing:
+    """Situations merged by some things."""
+    from interlock.analysis.drawing_situations import situations_picture
+    from interlock.report.dot_table import situations_or_table
+
+    picture = situations_picture(spec, by, options)
+    return Drawing(*situations_or_table(picture), limit=picture.limit)
 
 
 # --- report ---

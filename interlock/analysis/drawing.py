@@ -205,21 +205,25 @@ class Merge:
 
 @dataclass(frozen=True, slots=True)
 class MergeArrow:
-    """Events that lead from one combination to another: names with their counts, in the order of the spec."""
+    """Events that lead from one combination to another: names with how often each happens, in the order of the
+    spec. `failures`: those of them that are failures."""
 
     before: int
     after: int
     events: tuple[tuple[str, int], ...]
-    only_failures: bool
+    failures: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class SituationsPicture:
-    """Situations merged by chosen things. `limit`: which limit was hit, so that more may exist (None: complete)."""
+    """Situations merged by chosen things. `n_failures`: how many failures were allowed. `n_left_out`: so many values of
+    the spec cannot influence these things and were left out. `limit`: which limit was hit, so that more may exist
+    (None: complete)."""
 
     caption: Caption
     by: tuple[str, ...]
-    failures: int
+    n_failures: int
+    n_left_out: int
     boxes: tuple[Merge, ...]
     arrows: tuple[MergeArrow, ...]
     limit: str | None

@@ -53,7 +53,8 @@ def rule_scenario(spec: Spec, id: str, options: Options) -> ScenarioPicture | No
     if asked.kind in TIMED:
         return NoScenario(f"{id} is about how long something takes, which is not explored yet", limit=True)
     most = _claimed(spec, id) if options.failures is None else options.failures
-    words = next((one.words for one in (*spec.rules, *spec.hazards) if one.id == id), "")
+    told = {rule.id: rule.words for rule in spec.rules} | {hazard.id: hazard.words for hazard in spec.hazards}
+    words = told[id]
     sort = "hazard" if asked.hazard else "rule"
     heading = f"{sort} {id}" + (f": {words}" if words else "")
     return _looked_for(spec, system, asked, most, options, heading, f"scenario {id}")

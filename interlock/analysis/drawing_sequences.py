@@ -75,11 +75,11 @@ def _tree(sequence: Sequence) -> tuple[tuple[str, str, str], ...]:
         stack = [(first, iter(leaving[first]))]
         while stack:
             here, ways = stack[-1]
-            change = next(ways, None)
-            if change is None:
+            way = next(ways, None)
+            if way is None:
                 stack.pop()
-            elif change.to not in reached:
-                reached.add(change.to)
-                found.append((here, change.name, change.to))
-                stack.append((change.to, iter(leaving[change.to])))
+            elif way.to not in reached:
+                reached.add(way.to)
+                found.append((here, way.name, way.to))
+                stack.append((way.to, iter(leaving[way.to])))
     return tuple(found)

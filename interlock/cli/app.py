@@ -16,6 +16,7 @@ from interlock.cli.streams import complain, show
 COMMANDS = {
     "check": "interlock.cli.check",
     "find": "interlock.cli.find",
+    "draw": "interlock.cli.draw",
     "exercise": "interlock.cli.exercise",
     "explain": "interlock.cli.explain",
     "new": "interlock.cli.new",
@@ -34,6 +35,7 @@ hazards stay out of reach, and if not, shows the shortest way to the breach.
 Commands:
   check       judge every rule and hazard of a spec
   find        look for a way to a condition
+  draw        draw the logic, the permissive chain, a scenario, situations
   exercise    walk the machines of a spec at random
   explain     tell what a mistake or finding means
   new         write a spec to start from
@@ -49,6 +51,7 @@ Examples:
   interlock new station.yaml
   interlock check station.yaml
   interlock find station.yaml "rail is live and train is away"
+  interlock draw station.yaml --output station.svg
   interlock explain unknown-name
 
 Exit codes:

@@ -44,7 +44,7 @@ def columns(descriptor: int, most: int) -> int:
         return min(80, most)
 
 
-def show(text: str) -> None:
+def show(text: str | bytes) -> None:
     """Write a result to standard output."""
     try:
         _write(1, text)
@@ -59,6 +59,11 @@ def complain(text: str) -> None:
     """Write a diagnostic or progress to standard error; if that fails there is nobody to tell."""
     with contextlib.suppress(OSError):
         _write(2, text)
+
+
+def shown_on_terminal() -> bool:
+    """Whether standard output is a terminal, which can show no picture."""
+    return _terminal(1)
 
 
 def on_terminal() -> bool:
@@ -88,13 +93,14 @@ def refuse_unwritable(path: Path) -> None:
         raise Refusal(f"cannot write `{path}`: permission denied")
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, text: str | bytes) -> None:
     """Write a file whole or not at all: beside it, then renamed over it. A link stays a link, the mode is kept."""
+    data = text if isinstance(text, bytes) else text.encode("utf-8")
     try:
         if not _replaceable(path):
-            path.write_bytes(text.encode("utf-8"))
+            path.write_bytes(data)
             return
-        _replace(path.resolve(), text.encode("utf-8"))
+        _replace(path.resolve(), data)
     except OSError as found:
         raise Refusal(f"cannot write `{path}`: {_reason(found)}") from None
 
@@ -119,14 +125,14 @@ def _replaceable(path: Path) -> bool:
     return path.is_file() or not path.exists()
 
 
-def _write(descriptor: int, text: str) -> None:
+def _write(descriptor: int, text: str | bytes) -> None:
     stream = sys.stdout if descriptor == 1 else sys.stderr
     if stream is None:
         return
-    data = text.encode("utf-8", "backslashreplace")
+    data = text if isinstance(text, bytes) else text.encode("utf-8", "backslashreplace")
     buffer = getattr(stream, "buffer", None)
     if buffer is None:
-        stream.write(text)
+        stream.write(data.decode("utf-8", "replace"))
     else:
         stream.flush()
         buffer.write(data)

@@ -21,7 +21,7 @@ class Target:
     format: str
     path: Path | None
 
-    def write(self, text: str) -> None:
+    def write(self, text: str | bytes) -> None:
         """Write the text there, whole or not at all."""
         if self.path is None:
             show(text)

@@ -36,7 +36,7 @@ HOW = (
     "be broken. `with the others`: the same, together with the other permissives of its rung. `same equipment as H1`: "
     "it keeps off no hazard, but speaks of equipment that H1 speaks of.",
     "This is worked out on paper from the conditions alone: readings and messages are taken as true and in time, "
-    "nothing is explored, failures and what happens afterwards are left out. It is no proof; `interlock check` judges rules.",
+    "nothing is explored, failures and what happens afterwards are left out. No proof: `interlock check` judges rules.",
 )
 
 

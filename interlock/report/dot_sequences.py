@@ -37,7 +37,7 @@ STYLE_NOTE = "Drawn in the style of the sequence charts of IEC 60848; no conform
 
 def n_boxes(picture: SequencesPicture) -> int:
     """How many boxes the drawing has."""
-    return _drawing(picture).source.count(" [label=<")
+    return render_sequences(picture).count(" [label=<")
 
 
 def render_sequences(picture: SequencesPicture) -> str:
@@ -124,9 +124,9 @@ def step_box(step: DrawnStep) -> str:
         square = cell(table([row([square])]), cellpadding=2, border=1, color=INK)
     aside = []
     if step.words:
-        aside.append(text(step.words, QUIET, italic=True, room=50))
+        aside.append(text(step.words, QUIET, italic=True, room=44))
     if step.drives:
-        aside.append(text(listed_commands("drives", step.drives), room=50))
+        aside.append(text(listed_commands("drives", step.drives), room=44))
     cells = [square]
     if aside:
         cells.append(cell(stacked(aside), align="left", cellpadding=3, border=1, sides="TRB", color=LINE))
@@ -147,11 +147,19 @@ def _bar(change: DrawnChange) -> str:
                 [
                     cell(table([row([bar_glyph("bar")])]), width=42),
                     cell(text(change.name, DEEP, bold=True), align="left", cellpadding=2),
-                    cell(stacked(told), align="left", cellpadding=2),
+                    *(cell(stacked(part), align="left", valign="top", cellpadding=2) for part in _columns(told)),
                 ]
             )
         ]
     )
+
+
+def _columns(told: list[str]) -> list[list[str]]:
+    """Many permissives in two columns."""
+    if len(told) <= 5:
+        return [told]
+    half = (len(told) + 1) // 2
+    return [told[:half], told[half:]]
 
 
 def bar_glyph(port: str = "", width: int = 40) -> str:
@@ -201,7 +209,7 @@ def _way(sort: str, names: str, target: str) -> str:
     return row(
         [
             cell(sort, align="left"),
-            cell(text(names, QUIET, room=40), align="left", balign="left"),
+            cell(text(names, QUIET, room=34), align="left", balign="left"),
             cell(text("to", QUIET)),
             cell(_reference(target)),
         ]

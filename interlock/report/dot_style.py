@@ -73,6 +73,8 @@ def stacked(pieces: Iterable[str], **attributes: object) -> str:
 
 def cell(content: str = "", **attributes: object) -> str:
     """A cell of a table. Attributes as in the DOT language, an underscore at the end is left out."""
+    if attributes.get("align") == "left":
+        attributes.setdefault("balign", "left")
     told = "".join(f' {name.rstrip("_")}="{value}"' for name, value in attributes.items())
     return f"<td{told}>{content}</td>"
 
