@@ -44,7 +44,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
     engine = pick(options.engine)
     inquiry = Inquiry(system, engine, options.limits)
     claims = claims_of(spec, inquiry, options.only)
-    surveys = survey_all(spec, system, engine, options.limits, _most(spec, claims, options))
+    surveys = survey_all(spec, system, engine, options.survey_limits, _most(spec, claims, options))
     inquiry.settles = surveys.settles
 
     def known(asked: Property, row: Row) -> Verdict | None:

@@ -11,6 +11,7 @@ from interlock.analysis.result import ToldScenario
 from interlock.analysis.telling import tell
 from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Question, Verdict
+from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Engine, EngineFault, Limits
@@ -19,6 +20,8 @@ from interlock.engines.table import ENGINES
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
 CROSS_CHECKED_STATES = 300
+WHOLE_STATES = 30_000_000
+"""What cannot be asked of a slice is asked of the whole, which can be very much larger: so far and no further."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +42,8 @@ class Inquiry:
     """Asks about one system.
 
     `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for "possible" and "always
-    possible" too; until then only "never" and "before" are asked on slices. "Always ends" is asked of the whole, since
-    a run may stop only where nothing obliged is left in the whole.
+    possible" too; until then that is looked for in what a slice drops, and only "never" and "before" do without.
+    "Always ends" is asked of the whole, since a run may stop only where nothing obliged is left in the whole.
     """
 
     system: System
@@ -48,6 +51,7 @@ class Inquiry:
     limits: Limits
     settles: bool = False
     _parts: dict[tuple[str, ...], Slice] = field(default_factory=dict)
+    _settling: dict[tuple[str, ...], bool] = field(default_factory=dict)
 
     def part(self, question: Question) -> Slice:
         """The slice for a question (with its overlay laid over the whole)."""
@@ -81,20 +85,30 @@ class Inquiry:
             if part.dropped:
                 part = slice_for(with_overlay(self.system, group[0].overlay), ids)
             plain = tuple(replace(question, overlay=NO_OVERLAY) for question in group)
-            for i, question, answer in zip(
-                members, group, self.engine.answer(part.system, plain, self.limits), strict=True
-            ):
+            limits = self.limits
+            if not part.dropped and self.part(group[0]).dropped:
+                limits = replace(limits, states=min(limits.states, WHOLE_STATES))
+            found = self.engine.answer(part.system, plain, limits)
+            for i, question, answer in zip(members, group, found, strict=True):
                 answers[i] = self._told(part, question, answer)
         return tuple(answers[i] for i in range(len(questions)))
 
     def _asked_on(self, question: Question) -> Slice:
         kind = self.system.property(question.property).kind
-        exact = kind in SAFE_TO_SLICE or (self.settles and kind is not PropertyKind.ALWAYS_ENDS)
-        part = self.part(question) if exact else None
+        part = None if kind is PropertyKind.ALWAYS_ENDS else self.part(question)
+        if part is not None and not (kind in SAFE_TO_SLICE or self._rest_settles(part)):
+            part = None
         if part is None or not part.dropped:
             whole = with_overlay(self.system, question.overlay)
             return Slice(whole, whole, ())
         return part
+
+    def _rest_settles(self, part: Slice) -> bool:
+        if self.settles or not part.dropped:
+            return True
+        if part.dropped not in self._settling:
+            self._settling[part.dropped] = settles_by_itself(part)
+        return self._settling[part.dropped]
 
     def _told(self, part: Slice, question: Question, answer: Answer) -> Asked:
         """What an answer comes to: held against the reference, its scenario lifted, replayed and told."""

@@ -124,11 +124,14 @@ def survey_all(spec: Spec, system: System, engine: Engine, limits: Limits, most:
 def _surveyed(
     parts: tuple[Slice, ...], engine: Engine, failures: int, probes: tuple[Probe, ...], limits: Limits
 ) -> Iterator[tuple[System, Survey]]:
-    """Each part surveyed, with the probes that lie in it."""
+    """Each part surveyed, with the probes that lie in it, up to the first that hits the limit."""
     for part in parts:
         names = {variable.name for variable in part.system.variables}
         inside = tuple(probe for probe in probes if variables_of(probe.expression) <= names)
-        yield part.system, engine.survey(part.system, Question("", budget=failures), inside, limits)
+        survey = engine.survey(part.system, Question("", budget=failures), inside, limits)
+        yield part.system, survey
+        if survey.limit is not None:
+            return
 
 
 def probes_of(spec: Spec, system: System) -> Iterator[Probe]:

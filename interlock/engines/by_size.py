@@ -13,7 +13,7 @@ from interlock.core.question import Answer, Question
 from interlock.core.system import System
 from interlock.engines.api import Engine, Limits, Probe, Survey
 
-SMALL = 60_000
+SMALL = 20_000
 """Beyond so many situations compiled kernels are worth loading."""
 
 MAX_KEPT = 8

@@ -17,14 +17,16 @@ from pathlib import Path
 import pytest
 
 from interlock.core.elaborate import elaborate
+from interlock.core.overlay import with_overlay
 from interlock.core.question import Answer, Overlay, Question, Verdict
+from interlock.core.slice import slice_for
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
 from interlock.spec.loading import load, load_text
 
 ORDER = ("order_disconnect", "order_secure", "order_prove_dead", "order_earth")
-LIMITS = Limits(states=500_000)
+LIMITS = Limits(states=20_000_000)
 
 
 @pytest.fixture(scope="module")
@@ -37,8 +39,8 @@ def quay() -> System:
 def ask(system: System, rule: str, *pinned: str, budget: int = 0, allowed: tuple[str, ...] | None = None) -> Answer:
     """The answer for any timing, with permissives taken away (pinned true)."""
     overlay = Overlay(pins=tuple((name, True) for name in pinned))
-    question = Question(rule, budget=budget, allowed=allowed, overlay=overlay)
-    (answer,) = ENGINES["quick"].answer(system, (question,), LIMITS)
+    part = slice_for(with_overlay(system, overlay), (rule,)).system
+    (answer,) = ENGINES["explicit"].answer(part, (Question(rule, budget=budget, allowed=allowed),), LIMITS)
     assert answer.limit is None
     return answer
 
