@@ -6,7 +6,8 @@ while that formula is true, or if a rule that guards against it cannot be broken
 and nothing is proved by this: failures, delays and what happens afterwards are left out. It tells a reader which hazard
 a permissive is there for, and is worded so on the picture.
 
-The check goes through all values of the things that both formulas speak of, at most `MOST_CASES` combinations.
+The check tries values of the things that the formulas speak of, going back where a formula is false already; after
+`MOST_CASES` cases it says that it cannot tell.
 """
 
 from __future__ import annotations
@@ -14,8 +15,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import product
-from math import prod
 from typing import TypeAlias
 
 from interlock.logic.formula import (
@@ -39,7 +38,7 @@ from interlock.logic.formula import (
 )
 from interlock.spec.model import Hazard, Rule, RuleKind, Signal, Spec
 
-MOST_CASES = 300_000
+MOST_CASES = 20_000
 
 Atom: TypeAlias = tuple[Ref, bool]
 """A thing now, or (True) before the event."""
@@ -104,23 +103,31 @@ class Paper:
         return frozenset(found)
 
     def can_be(self, formulas: Sequence[Formula]) -> bool:
-        """Whether all the formulas can be true together. TooMany after too many combinations."""
+        """Whether all the formulas can be true together. Gives the things one value after the other, those that decide
+        most first, and goes back where a formula is false already. TooMany after `MOST_CASES` cases."""
         parts = [part for formula in formulas for part in self._conjuncts(formula)]
-        choices = {
-            atom: self._values(atom) for atom in sorted(self.atoms_of(parts), key=lambda one: (str(one[0]), one[1]))
-        }
-        for part in parts:  # a part that fixes one thing alone leaves few of its values
-            if len(alone := self.atoms_of((part,))) == 1:
-                (atom,) = alone
-                choices[atom] = tuple(v for v in choices[atom] if self.true(part, {atom: v}))
-        if prod(map(len, choices.values())) > MOST_CASES:
-            raise TooMany
-        names = list(choices)
-        return any(
-            all(self.true(part, case) for part in parts)
-            for values in product(*choices.values())
-            for case in (dict(zip(names, values, strict=True)),)
-        )
+        speaks = [self.atoms_of((part,)) for part in parts]
+        order = sorted({atom for atoms in speaks for atom in atoms}, key=lambda one: (str(one[0]), one[1]))
+        order.sort(key=lambda atom: min(len(atoms) for atoms in speaks if atom in atoms))
+        left = [MOST_CASES]
+
+        def search(case: dict[Atom, Value], open_parts: list[Formula], at: int) -> bool:
+            left[0] -= 1
+            if left[0] < 0:
+                raise TooMany
+            still = []
+            for part in open_parts:
+                known = self.known(part, case)
+                if known is False:
+                    return False
+                if known is None:
+                    still.append(part)
+            if not still:
+                return True
+            atom = order[at]
+            return any(search({**case, atom: value}, still, at + 1) for value in self._values(atom))
+
+        return search({}, parts, 0)
 
     def equipment_of(self, formulas: Iterable[Formula]) -> frozenset[str]:
         """Ids of the items that formulas speak of, through readings, messages, conditions and what follows."""
@@ -165,43 +172,76 @@ class Paper:
             return self._atoms_of(self.follows[ref][0], before)
         return frozenset({(ref, before)})
 
-    def value(self, ref: Ref, case: Mapping[Atom, Value], before: bool) -> Value:
-        """The value of a thing."""
+    def value(self, ref: Ref, case: Mapping[Atom, Value], before: bool) -> Value | None:
+        """The value of a thing; None if the case does not say."""
         if ref in self.signals:
             shows = self.signals[ref].shows
-            return self.value(shows, case, before) if isinstance(shows, Ref) else self.true(shows, case, before)
+            return self.value(shows, case, before) if isinstance(shows, Ref) else self.known(shows, case, before)
         if ref in self.follows:
             formula, states = self.follows[ref]
-            return states[1] if self.true(formula, case, before) else states[0]
-        return case[ref, before]
+            known = self.known(formula, case, before)
+            return None if known is None else states[known]
+        return case.get((ref, before))
 
-    def true(self, formula: Formula, case: Mapping[Atom, Value], before: bool = False) -> bool:
-        """Whether a formula holds in a case."""
+    def known(self, formula: Formula, case: Mapping[Atom, Value], before: bool = False) -> bool | None:
+        """Whether a formula holds; None if the case does not say yet."""
         match formula:
             case Const(value):
                 return value
             case Is(ref, values):
-                return _among(self.value(ref, case, before), values)
+                shown = self.value(ref, case, before)
+                return None if shown is None else _among(shown, values)
             case Same(left, right):
-                return _among(self.value(left, case, before), (self.value(right, case, before),))
+                one, other = self.value(left, case, before), self.value(right, case, before)
+                return None if one is None or other is None else _among(one, (other,))
             case Compare(operator, left, right):
-                one, other = self._sum(left, case, before), self._sum(right, case, before)
-                return one == other if operator == "=" else one < other if operator == "<" else one <= other
+                return _compared(operator, self._sum(left, case, before), self._sum(right, case, before))
             case Not(operand):
-                return not self.true(operand, case, before)
+                inner = self.known(operand, case, before)
+                return None if inner is None else not inner
             case And(operands):
-                return all(self.true(one, case, before) for one in operands)
+                return _all(self.known(one, case, before) for one in operands)
             case Or(operands):
-                return any(self.true(one, case, before) for one in operands)
+                none = _all(_opposite(self.known(one, case, before)) for one in operands)
+                return _opposite(none)
             case AtMost(limit, operands):
-                return sum(self.true(one, case, before) for one in operands) <= limit
+                told = [self.known(one, case, before) for one in operands]
+                if told.count(True) > limit:
+                    return False
+                return True if told.count(True) + told.count(None) <= limit else None
             case Was(operand):
-                return self.true(operand, case, True)
+                return self.known(operand, case, True)
             case Condition(id):
-                return self.true(self.conditions[id], case, before)
+                return self.known(self.conditions[id], case, before)
 
-    def _sum(self, added: Sum, case: Mapping[Atom, Value], before: bool) -> int:
-        return added.constant + sum(sign * int(self.value(ref, case, before)) for sign, ref in added.parts)
+    def _sum(self, added: Sum, case: Mapping[Atom, Value], before: bool) -> int | None:
+        total = added.constant
+        for sign, ref in added.parts:
+            value = self.value(ref, case, before)
+            if value is None:
+                return None
+            total += sign * int(value)
+        return total
+
+
+def _all(told: Iterable[bool | None]) -> bool | None:
+    """And over truths of which some are not known: false as soon as one is."""
+    open_still = False
+    for one in told:
+        if one is False:
+            return False
+        open_still = open_still or one is None
+    return None if open_still else True
+
+
+def _opposite(known: bool | None) -> bool | None:
+    return None if known is None else not known
+
+
+def _compared(operator: str, one: int | None, other: int | None) -> bool | None:
+    if one is None or other is None:
+        return None
+    return one == other if operator == "=" else one < other if operator == "<" else one <= other
 
 
 def _among(value: Value, values: tuple[Value, ...]) -> bool:

@@ -40,11 +40,8 @@ def text(
     """A piece of text, harmless to the DOT language and to readers. `room`: broken into lines of so many characters."""
     pieces = _broken(harmless(said), room) if room else [harmless(said)]
     told = "<br/>".join(map(_escaped, pieces or [" "]))
-    if italic:
-        told = f"<i>{told}</i>"
-    if bold:
-        told = f"<b>{told}</b>"
-    return f'<font point-size="{size:g}" color="{ink}">{told}</font>'
+    face = FONT + ("-Bold" if bold else "-Oblique" if italic else "")  # markup for bold would move the base line
+    return f'<font face="{face}" point-size="{size:g}" color="{ink}">{told}</font>'
 
 
 def _broken(said: str, room: int) -> list[str]:
