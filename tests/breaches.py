@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from interlock.core.elaborate import elaborate
@@ -29,10 +30,17 @@ class Loaded:
     system: System
 
 
-def loaded(path: Path) -> Loaded:
+@cache
+def read(path: Path) -> Spec:
     """The spec of a file; every message of the reading is a failure of the test."""
     spec, bag, _ = load(path)
     assert spec is not None, bag.sorted()
+    return spec
+
+
+def loaded(path: Path) -> Loaded:
+    """The spec of a file and its core."""
+    spec = read(path)
     return Loaded(spec, elaborate(spec))
 
 

@@ -4,10 +4,11 @@ What is checked: rules `never`, `while` and `before` and hazards without a durat
 
 * A draft that needs no failure: all of them are asked without failures, and just those declared are broken.
 * A draft that needs one names it in its notes: without it none of those declared is broken; with that one allowed, just
-  those declared are broken, and what the same failure breaks in the full spec. So "nothing else" is said of that failure alone; and rules judged on events (`becomes`,
-  `was`) are then asked only of drafts that declare one, as they cost most.
+  those declared are broken, and what the same failure breaks in the full spec. So "nothing else" is said of that
+  failure alone; and rules judged on events (`becomes`, `was`) are then asked only of drafts that declare one, as they
+  cost most.
 * The full spec: all of them without failures; those that are declared with one failure again, with any one of the
-  failures that the notes name (a rule judged on events: that the drafts which declare it name).
+  failures that the notes name (`before` and rules judged on events: that the drafts which declare them name).
 
 Not checked: what other failures do to a draft; rules about what is possible or how long something lasts. Every scenario
 is replayed by the engine that found it.
@@ -22,7 +23,7 @@ import pytest
 
 from interlock.core.system import PropertyKind, System
 from interlock.spec.model import Spec
-from tests.breaches import DRAFTS, QUAY, broken, decided_by_any_timing, loaded
+from tests.breaches import DRAFTS, QUAY, broken, decided_by_any_timing, loaded, read
 
 KNOWN = {"shoes_stay_under_current"}
 """Broken in the full spec as well: only the declared timing tells."""
@@ -59,10 +60,11 @@ def test_the_full_spec_breaks_nothing_without_failures_but_what_waits_for_timing
 def test_the_full_spec_withstands_every_failure_that_shows_a_draft() -> None:
     system = loaded(QUAY).system
     shown: dict[str, set[str]] = {}
-    for spec in (loaded(file).spec for file in FILES):
+    for spec in (read(file) for file in FILES):
         for id in declared(spec, 1):
             shown.setdefault(id, set()).update(shown_by(spec))
-    settled = [id for id in shown if not system.property(id).every_event]
+    asked_together = {p.id for p in system.properties if p.kind is PropertyKind.NEVER and not p.every_event}
+    settled = asked_together & set(shown)
     assert settled
     every = sorted(set().union(*shown.values()))
     assert len(every) > 10
@@ -72,7 +74,7 @@ def test_the_full_spec_withstands_every_failure_that_shows_a_draft() -> None:
 
 
 def test_there_are_enough_of_them_and_each_shows_one_thing() -> None:
-    counted = [loaded(file).spec for file in FILES if file.stem not in WAITING]
+    counted = [read(file) for file in FILES if file.stem not in WAITING]
     assert len(counted) >= 22
     for spec in counted:
         (expectation,) = spec.expect
@@ -81,7 +83,7 @@ def test_there_are_enough_of_them_and_each_shows_one_thing() -> None:
 
 
 def test_those_that_wait_for_timing_are_known_by_name() -> None:
-    waiting = {file.stem: loaded(file).spec.expect for file in FILES if file.stem in WAITING}
+    waiting = {file.stem: read(file).expect for file in FILES if file.stem in WAITING}
     assert set(waiting) == WAITING
     assert all(one.waits_for_timing and one.id in KNOWN for expect in waiting.values() for one in expect)
 
