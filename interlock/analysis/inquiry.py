@@ -16,12 +16,14 @@ from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
-from interlock.engines.table import ENGINES
+from interlock.engines.table import ENGINES, MANY
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
+ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 CROSS_CHECKED_STATES = 300
-WHOLE_STATES = 30_000_000
-"""What cannot be asked of a slice is asked of the whole, which can be very much larger: so far and no further."""
+GRAPH_STATES = 10_000_000
+"""What needs the ways between situations as well, and what cannot be asked of a slice but of the whole alone, which can
+be very much larger: so far and no further, where nobody gives a limit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,9 @@ class Inquiry:
         they can share an exploration."""
         groups: dict[tuple[object, ...], list[int]] = {}
         for i, question in enumerate(questions):
-            groups.setdefault((question.overlay, self._asked_on(question).dropped), []).append(i)
+            on_graphs = self.system.property(question.property).kind in ON_GRAPHS
+            key = (question.overlay, self._asked_on(question).dropped, on_graphs)
+            groups.setdefault(key, []).append(i)
         answers: dict[int, Asked] = {}
         for members in groups.values():
             group = [questions[i] for i in members]
@@ -85,10 +89,7 @@ class Inquiry:
             if part.dropped:
                 part = slice_for(with_overlay(self.system, group[0].overlay), ids)
             plain = tuple(replace(question, overlay=NO_OVERLAY) for question in group)
-            limits = self.limits
-            if not part.dropped and self.part(group[0]).dropped:
-                limits = replace(limits, states=min(limits.states, WHOLE_STATES))
-            found = self.engine.answer(part.system, plain, limits)
+            found = self.engine.answer(part.system, plain, self._limits_on(part, group))
             for i, question, answer in zip(members, group, found, strict=True):
                 answers[i] = self._told(part, question, answer)
         return tuple(answers[i] for i in range(len(questions)))
@@ -102,6 +103,13 @@ class Inquiry:
             whole = with_overlay(self.system, question.overlay)
             return Slice(whole, whole, ())
         return part
+
+    def _limits_on(self, part: Slice, group: list[Question]) -> Limits:
+        on_graphs = any(self.system.property(q.property).kind in ON_GRAPHS for q in group)
+        beyond_slices = not part.dropped and bool(self.part(group[0]).dropped)
+        if self.limits.states == MANY and (on_graphs or beyond_slices):
+            return replace(self.limits, states=GRAPH_STATES)
+        return self.limits
 
     def _rest_settles(self, part: Slice) -> bool:
         if self.settles or not part.dropped:

@@ -21,7 +21,7 @@ class Options:
     declared_timing: bool = True
     engine: str | None = None
     limits: Limits = field(default_factory=Limits)
-    survey_states: int = 30_000_000
+    survey_states: int = 10_000_000
     side_states: int = 200_000
 
     @property
