@@ -8,7 +8,7 @@ from interlock.core.question import Verdict
 from interlock.core.system import System
 from tests.small_systems import Before, Event, Table, ask, avoid, counts, everything
 
-ENGINES = ["reference", "quick"]
+ENGINES = ["reference", "quick", "explicit"]
 
 
 def peterson(*, flag_and_turn_at_once: bool) -> System:

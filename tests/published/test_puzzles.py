@@ -17,7 +17,7 @@ from interlock.core.system import Action, System
 from interlock.logic.expression import Expression, Kind, conjunction, constant, disjunction, fold, negate, rebuild
 from tests.small_systems import Before, Event, Table, ask, avoid, counts, depths, reach
 
-ENGINES = ["reference", "quick"]
+ENGINES = ["reference", "quick", "explicit"]
 
 
 def n_shortest(system: System, condition_id: str) -> int:

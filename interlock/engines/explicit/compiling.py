@@ -31,7 +31,7 @@ def _njit(function: F, *, forceinline: bool) -> F:
     return kept
 
 
-def _digest() -> str:
+def digest() -> str:
     """What all files say that kernels are made from."""
     here = Path(__file__).parent
     return sha256(b"".join((here / name).read_bytes() for name in SOURCES)).hexdigest()
@@ -51,7 +51,7 @@ def _keep(made: Any) -> None:
         made._cache = NullCache()
 
 
-_DIGEST = _digest()
+_DIGEST = digest()
 
 
 def compiled(function: F) -> F:

@@ -105,12 +105,15 @@ class Exploration:
 
     def sample(self, starts: list[Packed], size: int) -> U64:
         """Some of what can be reached, about equally many of each layer, a situation or block a line."""
-        self.store.admit(self.ground.log_of(starts))
-        for spent in range(self.budget + 1):
-            self.store.enqueue(spent, spent)
-            share = size * (spent + 1) // (self.budget + 1)
-            while not self.store.explore(spent, FEW_TURNS) and self.store.by_spent[: spent + 1].sum() < share:
-                pass
+        try:
+            self.store.admit(self.ground.log_of(starts))
+            for spent in range(self.budget + 1):
+                self.store.enqueue(spent, spent)
+                share = size * (spent + 1) // (self.budget + 1)
+                while not self.store.explore(spent, FEW_TURNS) and self.store.by_spent[: spent + 1].sum() < share:
+                    pass
+        except NoRoom:
+            pass  # a smaller sample is one too
         known: U64 = self.store.store[self.store.store[:, self.ground.layout.words] != 0]
         return known
 

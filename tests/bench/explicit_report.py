@@ -1,0 +1,148 @@
+"""Speed of the explicit engine as ratios within one run: `python -m tests.bench.explicit_report [--large]`.
+
+Two coupled berths (29 million situations) against a compiled hash set with a linear scan of guards, in turn, medians of
+five: verdict and count, and with the shortest scenario. Two berths side by side (331,776 situations) against packed
+pure Python and, with `--large`, networkx over dictionaries; one berth against a driven machine of `transitions`. Then
+what is stored: situations a block, bytes a situation; the time to prepare guards; and cost against size.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+
+from interlock.core.question import Question, Verdict
+from interlock.core.system import System
+from interlock.engines.api import Limits
+from interlock.engines.explicit.answers import Group
+from interlock.engines.explicit.engine import SAMPLE, ExplicitEngine
+from interlock.engines.explicit.prepare import Pieces
+from interlock.engines.explicit.style import Style, styled
+from tests.bench import coupled_berths, peers, two_berths
+
+LIMITS = Limits(states=200_000_000)
+STYLE = Style(True, SAMPLE, 1)
+
+
+def taken(run: Callable[[], object]) -> float:
+    """Seconds of processor time of one run."""
+    begin = time.process_time()
+    run()
+    return time.process_time() - begin
+
+
+def medians(runs: dict[str, Callable[[], object]], times: int) -> dict[str, float]:
+    """Medians of some runs, taken in turn."""
+    found: dict[str, list[float]] = {name: [] for name in runs}
+    for _ in range(times):
+        for name, run in runs.items():
+            found[name].append(taken(run))
+    return {name: statistics.median(some) for name, some in found.items()}
+
+
+def asked(system: System, rule: str, budget: int = 0) -> Callable[[], tuple[int, int]]:
+    """The engine asked a rule, by its door; its situations and events (zero where it is broken)."""
+
+    def run() -> tuple[int, int]:
+        (answer,) = ExplicitEngine().answer(system, (Question(rule, budget=budget),), LIMITS)
+        if answer.counts is None:
+            assert answer.verdict is Verdict.FAILS
+            return 0, 0
+        return answer.counts.settled + answer.counts.passing, answer.counts.events
+
+    return run
+
+
+def stored(system: System, rule: str, budget: int = 0) -> str:
+    """Blocks and memory of an exploration."""
+    questions = [Question(rule, budget=budget)]
+    prepared, places = styled(Pieces.of(system, questions), STYLE)
+    group = Group(prepared, questions, LIMITS, places)
+    group.answers()
+    store = group.exploration.store
+    known = int(store.by_spent.sum())
+    return f"{known / store.blocks:.1f} situations a block, {store.bytes / known:.2f} bytes a situation"
+
+
+def row(name: str, seconds: float, base: float, n: int) -> None:
+    """Print a line of the report."""
+    print(f"  {name:44s} {seconds:9.3f} s {n / seconds:14,.0f} situations a second {seconds / base:9.1f} times")
+
+
+def coupled(times: int) -> None:
+    """Two coupled berths against the compiled hash set."""
+    system = coupled_berths.coupled_berths()
+    n, events = coupled_berths.SITUATIONS, coupled_berths.EVENTS
+    hash_set = peers.compiled_hash_set(system, 26)
+    small = peers.compiled_hash_set(coupled_berths.coupled_berths(1), 14)
+    small(), asked(system, "is broken")()  # compile
+    assert asked(system, "holds")() == (n, events)
+    runs: dict[str, Callable[[], object]] = {
+        "holds": asked(system, "holds"), "is broken": asked(system, "is broken"), "peer": hash_set
+    }  # fmt: skip
+    found = medians(runs, times)
+    assert hash_set() == (n, events)
+    print(f"two coupled berths: {n:,} situations, {events:,} events")
+    row("explicit, verdict and count", found["holds"], found["holds"], n)
+    row("explicit, with shortest scenario (is broken)", found["is broken"], found["holds"], n)
+    row("compiled hash set, linear guard scan", found["peer"], found["holds"], n)
+    print(f"  hash set / verdict and count: {found['peer'] / found['holds']:.1f}")
+    print(f"  hash set / shortest scenario: {found['peer'] / found['is broken']:.1f}")
+    print(f"  {stored(system, 'holds')}")
+
+
+def side_by_side(large: bool) -> None:
+    """Two berths side by side against slow peers; one berth against a driven machine."""
+    system = two_berths.berths(2)
+    n = two_berths.SITUATIONS
+    run = asked(system, "hazard")
+    assert run() == (n, two_berths.EVENTS)
+    base = medians({"explicit": run}, 5)["explicit"]
+    prepared, places = styled(Pieces.of(system, [Question("hazard")]), STYLE)
+    kernel = medians({"k": lambda: Group(prepared, [Question("hazard")], LIMITS, places).answers()}, 5)["k"]
+    print(f"two berths: {n:,} situations, {two_berths.EVENTS:,} events")
+    row("explicit, through its door", base, kernel, n)
+    row("explicit, kernels alone", kernel, kernel, n)
+    slow = {"packed pure Python": peers.packed_python(system)}
+    if large:
+        slow["networkx over dictionaries"] = peers.networkx_graph(system)
+    for name, peer in slow.items():
+        row(name, taken(peer), kernel, n)
+    one = two_berths.berths(1)
+    kernel = medians({"k": asked(one, "hazard")}, 5)["k"]
+    print("one berth: 576 situations")
+    row("explicit, through its door", kernel, kernel, 576)
+    row("transitions, driven", medians({"t": peers.driven_machine(one)}, 3)["t"], kernel, 576)
+
+
+def with_failures() -> None:
+    """Logic that reacts at once and failures under a budget; cost against size."""
+    system = coupled_berths.with_failures()
+    print("two coupled berths, immediate logic, failures under a budget")
+    for budget in (0, 1, 2, 3, 6):
+        run = asked(system, "holds", budget)
+        n = run()[0]
+        row(f"{budget} failures: {n:,} situations", taken(run), 1.0, n)
+    print(f"  {stored(system, 'holds', 2)}")
+
+
+def preparing() -> None:
+    """The time to prepare the guards of 480 actions."""
+    system = coupled_berths.coupled_berths(16)
+    question = [Question("holds")]
+    seconds = medians({"p": lambda: Pieces.of(system, question).prepared()}, 5)["p"]
+    print(f"preparing {len(system.actions)} actions: {1000 * seconds:.0f} ms")
+
+
+def main(large: bool) -> None:
+    """Measure and print."""
+    coupled(5 if large else 3)
+    side_by_side(large)
+    with_failures()
+    preparing()
+
+
+if __name__ == "__main__":
+    main("--large" in sys.argv)

@@ -1,0 +1,107 @@
+"""The explicit engine agrees with the quick one (and that with the reference, see `test_agreement.py`), however its
+situations are packed; its large explorations agree with one situation a block and with counts measured elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from interlock.core.question import Counts, Question, Verdict
+from interlock.core.system import PropertyKind
+from interlock.engines.api import Engine, Limits
+from interlock.engines.explicit import explore
+from interlock.engines.explicit.engine import ExplicitEngine
+from interlock.engines.quick.engine import QuickEngine
+from interlock.engines.replay import replay
+from tests.bench import coupled_berths, two_berths
+from tests.random_systems import random_case
+
+STYLES = {
+    "blocks": {"sample": 2},
+    "one situation a block": {"blocks": False},
+    "blocks under keys of several words": {"sample": 2, "least_words": 3},
+}
+FEW_TURNS = 40
+"""Blocks between two looks at the limit, so that explorations are broken off in the middle."""
+
+CASES = {"blocks": 120, "one situation a block": 40, "blocks under keys of several words": 40}
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_answers_are_those_of_the_quick_engine_limits_included(style: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(explore, "TURNS", FEW_TURNS)
+    mix: Counter[str] = Counter()
+    for i in range(CASES[style]):
+        case = random_case(50_000 + i, i % 4 == 0)
+        explicit = ExplicitEngine(**STYLES[style])  # type: ignore[arg-type]
+        for asked in case.asked:
+            (expected,) = QuickEngine().answer(case.system, (asked.question,), asked.limits)
+            (found,) = explicit.answer(case.system, (asked.question,), asked.limits)
+            assert replace(found, engine="") == replace(expected, engine=""), (case.seed, asked)
+            if found.scenario is not None:
+                assert replay(case.system, asked.question, found.scenario) is None
+            kind = case.system.property(asked.question.property).kind
+            mix.update([found.verdict.value, kind.value, "rules", f"{kind.value} {found.verdict.value}"])
+            mix["cut"] += bool(asked.question.cut)
+            mix["failures"] += asked.question.budget > 0
+    print(f"\n{style}: {sorted(mix.items())}")
+    assert min(mix[verdict.value] for verdict in Verdict) >= 0.1 * mix["rules"]
+    asked_kinds = [kind for kind in PropertyKind if kind not in (PropertyKind.AFTER, PropertyKind.LASTS)]
+    assert min(mix[kind.value] for kind in asked_kinds) >= 0.04 * mix["rules"]
+    assert min(mix["cut"], mix["failures"]) >= 0.1 * mix["rules"]
+
+
+def test_surveys_are_those_of_the_quick_engine() -> None:
+    mix: Counter[str] = Counter()
+    for i in range(120):
+        case = random_case(60_000 + i, i % 5 == 0)
+        probes = () if case.conflict is None else (case.conflict,)
+        expected = QuickEngine().survey(case.system, case.survey, probes, Limits())
+        assert ExplicitEngine(sample=2).survey(case.system, case.survey, probes, Limits()) == expected, case.seed
+        mix["stuck"] += expected.stuck is not None
+        mix["unsettling"] += expected.unsettling is not None
+        mix["orders"] += expected.orders is not None
+        mix["seen"] += bool(expected.seen)
+    assert min(mix["stuck"], mix["unsettling"], mix["seen"]) >= 10, mix
+    assert mix["orders"] >= 1, mix
+
+
+def counted(engine: Engine, budget: int) -> Counts:
+    system = coupled_berths.with_failures()
+    (answer,) = engine.answer(system, (Question("holds", budget=budget),), Limits(states=10_000_000))
+    assert answer.verdict is Verdict.HOLDS
+    assert answer.counts is not None
+    return answer.counts
+
+
+def test_a_million_situations_with_failures_count_the_same_in_blocks_and_one_by_one() -> None:
+    in_blocks = counted(ExplicitEngine(), 1)
+    assert in_blocks == counted(ExplicitEngine(blocks=False), 1)
+    assert in_blocks.settled + in_blocks.passing == 886_608
+
+
+def test_two_berths_side_by_side_have_the_known_counts() -> None:
+    (answer,) = ExplicitEngine().answer(two_berths.berths(2), (Question("hazard"),), Limits())
+    assert answer.counts == Counts(two_berths.SITUATIONS, 0, two_berths.EVENTS)
+
+
+def test_coupled_berths_have_the_counts_that_independent_programs_found() -> None:
+    system = coupled_berths.coupled_berths()
+    (answer,) = ExplicitEngine().answer(system, (Question("holds"),), Limits(states=100_000_000))
+    assert answer.verdict is Verdict.HOLDS
+    assert answer.counts == Counts(coupled_berths.SITUATIONS, 0, coupled_berths.EVENTS)
+
+
+def test_the_shortest_scenario_of_a_large_system_is_that_of_one_situation_a_block() -> None:
+    system = coupled_berths.with_failures()
+    asked = (Question("is broken", budget=6),)
+    limits = Limits(states=20_000_000)
+    (first,) = ExplicitEngine().answer(system, asked, limits)
+    (second,) = ExplicitEngine(blocks=False).answer(system, asked, limits)
+    assert first.verdict is Verdict.FAILS
+    assert first == second
+    assert first.scenario is not None
+    assert replay(system, asked[0], first.scenario) is None
