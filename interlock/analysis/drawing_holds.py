@@ -13,7 +13,7 @@ The check tries values of the things that the formulas speak of, going back wher
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeAlias
 
@@ -53,7 +53,6 @@ class Paper:
     """A spec with its readings and messages taken as true."""
 
     spec: Spec
-    _atoms: dict[int, frozenset[Atom]] = field(default_factory=dict)
 
     @cached_property
     def domains(self) -> Mapping[Ref, tuple[Value, ...]]:
@@ -91,16 +90,22 @@ class Paper:
         if not self.can_be(needs):
             return frozenset()
         found = set()
-        for hazard in self.spec.hazards:
-            if self.can_be((hazard.happens,)) and not self.can_be((*needs, hazard.happens)):
-                found.add(hazard.id)
+        speaks = self.atoms_of(needs)
+        for formula, hazards in self.evils:
+            # What speaks of other things altogether can be true beside the needs.
+            if not speaks.isdisjoint(self.atoms_of((formula,))) and not self.can_be((*needs, formula)):
+                found.update(hazards)
+        return frozenset(found)
+
+    @cached_property
+    def evils(self) -> tuple[tuple[Formula, tuple[str, ...]], ...]:
+        """What must not be and can be true: hazards, and breaches of rules that guard against hazards, with these."""
+        told: list[tuple[Formula, tuple[str, ...]]] = [(one.happens, (one.id,)) for one in self.spec.hazards]
         for rule in self.spec.rules:
             breach = breach_of(rule)
-            if not rule.guards_against or breach is None or not self.can_be((breach,)):
-                continue
-            if not self.can_be((*needs, breach)):
-                found.update(rule.guards_against)
-        return frozenset(found)
+            if rule.guards_against and breach is not None:
+                told.append((breach, rule.guards_against))
+        return tuple((formula, hazards) for formula, hazards in told if self.can_be((formula,)))
 
     def can_be(self, formulas: Sequence[Formula]) -> bool:
         """Whether all the formulas can be true together. Gives the things one value after the other, those that decide

@@ -52,17 +52,17 @@ def render_scenario(picture: ScenarioPicture) -> str:
 def _legend(picture: ScenarioPicture) -> list[tuple[str, str]]:
     line = table([row([cell(width=44, height=1, fixedsize="true", bgcolor=QUIET)])])
     entries = [
-        (_sample(False), "a value, as long as the thing has it"),
+        (_sample(False, picture.ends), "a value, as long as the thing has it"),
         (line, "settled: what stands between two lines happens at once, one event after the other"),
     ]
     if any(stretch.in_breach for lane in picture.lanes for stretch in lane.stretches):
         name = "it is reached" if picture.ends is Ends.REACHED else "the breach"
-        entries.insert(1, (_sample(True), f"a value that makes {name}"))
+        entries.insert(1, (_sample(True, picture.ends), f"a value that makes {name}"))
     return entries
 
 
-def _sample(in_breach: bool) -> str:
-    return table([row([_block(Stretch("value", 1, 1, in_breach), True)])])
+def _sample(in_breach: bool, ends: Ends) -> str:
+    return table([row([_block(Stretch("value", 1, 1, in_breach), True, ends)])])
 
 
 def _chart(picture: ScenarioPicture) -> str:
@@ -80,32 +80,39 @@ def _chart(picture: ScenarioPicture) -> str:
         cells = _start(picture) if i == 0 else _event(picture, i)
         for lane, blocks in zip(picture.lanes, starts, strict=True):
             if i in blocks:
-                cells.append(_block(blocks[i], lane.stretches.index(blocks[i]) % 2 == 1))
+                cells.append(_block(blocks[i], lane.stretches.index(blocks[i]) % 2 == 1, picture.ends))
         rows.append(row(cells))
     return table(rows)
 
 
-def _block(stretch: Stretch, shaded: bool) -> str:
-    told = text(stretch.value, ALARM if stretch.in_breach else INK, bold=True, room=LANE_ROOM)
+def _block(stretch: Stretch, shaded: bool, ends: Ends) -> str:
+    mark = DEEP if ends is Ends.REACHED else ALARM
+    told = text(stretch.value, mark if stretch.in_breach else INK, bold=True, room=LANE_ROOM)
     if stretch.in_breach:
-        told += "<br/>" + text("counts here", ALARM, italic=True)
+        told += "<br/>" + text("counts here", mark, italic=True)
     return cell(
         told,
         align="left",
         balign="left",
         valign="top",
-        cellpadding=2,
+        cellpadding=1,
         border=2 if stretch.in_breach else 1,
-        color=ALARM if stretch.in_breach else LINE,
-        bgcolor=PALE if stretch.in_breach else WASH if shaded else PAPER,
+        color=mark if stretch.in_breach else LINE,
+        bgcolor=PAPER
+        if stretch.in_breach and mark is DEEP
+        else PALE
+        if stretch.in_breach
+        else WASH
+        if shaded
+        else PAPER,
         rowspan=stretch.n_rows,
     )
 
 
 def _start(picture: ScenarioPicture) -> list[str]:
     told = [text(f"FAILURE: {name} is present", ALARM, bold=True, room=EVENT_ROOM) for name in picture.at_start]
-    said = "<br/>".join(told or [text("start", QUIET, italic=True)])
-    return [cell(), cell(), cell(said, align="left", balign="left", valign="top", cellpadding=2)]
+    said = stacked(told or [text("start", QUIET, italic=True)])
+    return [cell(), cell(), cell(said, align="left", balign="left", valign="top", cellpadding=1)]
 
 
 def _event(picture: ScenarioPicture, i: int) -> list[str]:
@@ -114,8 +121,8 @@ def _event(picture: ScenarioPicture, i: int) -> list[str]:
     ink = ALARM if failed else INK
     said = text(event.says, ink, bold=failed, room=EVENT_ROOM)
     if picture.loop_from == event.number:
-        said = text("from here on for ever:", ALARM, bold=True) + "<br/>" + said
-    place: dict[str, object] = {"valign": "top", "align": "left", "balign": "left", "cellpadding": 2}
+        said = stacked([text("from here on for ever:", ALARM, bold=True), said])
+    place: dict[str, object] = {"valign": "top", "align": "left", "balign": "left", "cellpadding": 1}
     if event.from_settled:
         place |= {"border": 1, "sides": "T", "color": QUIET}
     return [

@@ -32,6 +32,12 @@ from interlock.report.dot_style import (
 COLUMN_LINES = 75
 """About how many lines of text a column may have to be read on an A3 sheet."""
 
+HEADING_LINES = 8
+"""About how many lines the heading of a sequence and the space around it take."""
+
+STACK_LINES = 48
+"""Short sequences are stacked until a column has about this many lines."""
+
 STYLE_NOTE = "Drawn in the style of the sequence charts of IEC 60848; no conformity is claimed."
 
 
@@ -47,10 +53,30 @@ def render_sequences(picture: SequencesPicture) -> str:
 
 def _drawing(picture: SequencesPicture) -> Digraph:
     graph = sheet(picture.caption, _legend(), (STYLE_NOTE,))
+    nodes: list[list[str]] = []
     for i, sequence in enumerate(picture.sequences):
         with graph.subgraph(name=f"cluster_{i}") as part:
-            _sequence(part, in_columns(sequence))
+            nodes.append(_sequence(part, in_columns(sequence)))
+    for above, below in stacks(picture.sequences):
+        for node in nodes[above]:
+            graph.edge(node, nodes[below][0], style="invis", weight="0")
     return graph
+
+
+def stacks(sequences: tuple[DrawnSequence, ...]) -> list[tuple[int, int]]:
+    """Which sequences stand below which: the next one goes below the last while the column is no longer than the
+    longest sequence or `STACK_LINES`, so that a sheet is filled from top to bottom and then to the right."""
+    lines = [HEADING_LINES + max(_depths(in_columns(one)).values()) for one in sequences]
+    most = max(STACK_LINES, *lines)
+    found = []
+    column = 0
+    for i, n in enumerate(lines):
+        if i and column + n <= most:
+            found.append((i - 1, i))
+            column += n
+        else:
+            column = n
+    return found
 
 
 def in_columns(sequence: DrawnSequence) -> DrawnSequence:
@@ -80,26 +106,32 @@ def _depths(sequence: DrawnSequence) -> dict[str, int]:
     return depths
 
 
-def _sequence(part: Digraph, sequence: DrawnSequence) -> None:
-    part.attr(label=html(_heading(sequence)), labeljust="l", color=LINE, style="solid", margin="12")
+def _sequence(part: Digraph, sequence: DrawnSequence) -> list[str]:
+    """Draw a sequence. The names of its nodes, the first step first; those that only stand beside a step left out."""
+    nodes = []
+    part.attr(label=html(_heading(sequence)), labeljust="l", color=LINE, style="solid", margin="8")
     onward = {(before, name) for before, name, _ in sequence.tree}
     branching = {before for before, _, _ in sequence.tree}
     for step in sequence.steps:
         node = f"{sequence.id} {step.name}"
         part.node(node, html(step_box(step)))
+        nodes.append(node)
         moves = [one for one in sequence.changes if one.kind == "move" and step.name in one.from_steps]
         drawn = [one for one in moves if (step.name, one.name) in onward or step.name not in branching]
         for move in drawn:
             bar = f"{node} > {move.name}"
             part.node(bar, html(_bar(move)))
+            nodes.append(bar)
             straight = "100" if move is drawn[0] else "1"
             part.edge(f"{node}:step:s", f"{bar}:bar:n", arrowhead="none", weight=straight)
             target = f"{sequence.id} {move.to}"
             if (step.name, move.name) not in onward:
                 target = f"{bar} > {move.to}"
                 part.node(target, html(_reference(move.to)))
+                nodes.append(target)
             part.edge(f"{bar}:bar:s", f"{target}:step:n", weight="100")
         _ways_aside(part, sequence, step, [one for one in moves if one not in drawn])
+    return nodes
 
 
 def _heading(sequence: DrawnSequence) -> str:
