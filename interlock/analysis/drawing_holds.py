@@ -89,7 +89,7 @@ class Paper:
         Nothing for needs that can never be true together."""
         if not self.can_be(needs):
             return frozenset()
-        found = set()
+        found: set[str] = set()
         speaks = self.atoms_of(needs)
         for formula, hazards in self.evils:
             # What speaks of other things altogether can be true beside the needs.

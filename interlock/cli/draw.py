@@ -54,7 +54,7 @@ Pictures:
     --through STEP      the cycle through this step; not written: the step
                         that a `possible` rule asks for
   scenario              a way to a breach, one lane for each thing that changes
-    --rule ID           how this rule or hazard is broken (a `possible` one: met)
+    --rule ID           how this rule or hazard is broken (`possible`: met)
     --to CONDITION      the shortest way to this condition
   situations            what can be reached, merged, with the events between
     --by NAMES          merged by these items, sequences, memories, links or

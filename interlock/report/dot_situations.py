@@ -56,7 +56,7 @@ def notes_of(picture: SituationsPicture) -> list[str]:
     ]
     if picture.n_left_out:
         left_out = counted(picture.n_left_out, "value")
-        notes.append(f"Situations of the part that can influence these: {left_out} that cannot are left out.")
+        notes.append(f"Situations of the part that can influence these; what cannot is left out ({left_out}).")
     if picture.limit is not None:
         notes.append(f"INCOMPLETE: {picture.limit}. More combinations and events may exist than are drawn.")
     return notes
