@@ -7,7 +7,7 @@ All text is `SMALL` or larger, so that a picture that fits an A3 sheet can be re
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from textwrap import wrap
 
 from graphviz import Digraph
@@ -31,23 +31,6 @@ LEVEL = '<font point-size="1"> </font>'
 """After plain text: Graphviz sets text of one kind higher or lower than text with markup; so all is set alike."""
 TITLE = 15
 HEAD = 10
-
-_SHARES = (
-    (0.28, " ',./Iijl\\"),
-    (0.34, "-:;!|`()[]ft"),
-    (0.39, "r*{}"),
-    (0.48, '"'),
-    (0.56, "#$0123456789J_aceksvxyz"),
-    (0.62, "+<=>?FLTZ^bdghnopqu~"),
-    (0.68, "EPSVXY"),
-    (0.73, "&ABCDHKNRU"),
-    (0.78, "GOQw"),
-    (0.84, "M"),
-    (0.89, "%m"),
-    (0.98, "@W"),
-)
-_WIDTHS: Mapping[str, float] = {character: share for share, characters in _SHARES for character in characters}
-"""About the widths of the bold face of a plain sans serif type, in ems, rounded up."""
 
 MOST_BOXES = 150
 """A picture with more boxes than this is a table instead."""
