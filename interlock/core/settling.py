@@ -2,10 +2,10 @@
 
 In: a slice. Out: true if no run of dropped events of tiers 0 and 1 goes on for ever; false if that is not known.
 
-The idea: an endless run has a set of variables that influence each other and change for ever, while what influences them
-from outside has come to rest. So each such set is looked at alone, from every valuation of it and of all it reads, with
-what it reads held still. That is more than can be reached, so "true" is certain. Failures are left out: in a run there
-are only so many.
+The idea: an endless run has a set of variables that influence each other and change for ever, while what influences
+them from outside has come to rest. So each such set is looked at alone, from every valuation of it and of all it reads,
+with what it reads held still. That is more than can be reached, so "true" is certain. Failures are left out: in a run
+there are only so many.
 """
 
 from __future__ import annotations
