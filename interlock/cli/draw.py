@@ -63,7 +63,9 @@ Pictures:
 How to search, for scenario and situations:
   --failures N          allow up to N failures (as many as the rule claims to
                         withstand; else none)
-  --limit N             stop after N situations (1,000,000)
+  --limit N             stop after N situations; not written: for a scenario
+                        as many as fit into memory (quick, reference:
+                        2,000,000), for situations 1,000,000
   --engine NAME         quick, explicit or reference (chosen by size)
 
 Where to:
@@ -131,10 +133,12 @@ def work(
             drawing = _chain(read, loaded, through)
         elif picture == "scenario":
             asked = _asked(read, rule, to)
-            drawing = pipeline.draw_scenario(read, asked, loaded.sought, _options(failures, limit, engine, progress))
+            how = _options(failures, limit, engine, progress, merging=False)
+            drawing = pipeline.draw_scenario(read, asked, loaded.sought, how)
         else:
             things = _things(read, by)
-            drawing = pipeline.draw_situations(read, things, _options(failures, limit, None, progress))
+            how = _options(failures, limit, None, progress, merging=True)
+            drawing = pipeline.draw_situations(read, things, how)
     if not isinstance(drawing, pipeline.Drawing):
         complain(f"no scenario to draw: {drawing.why}\n")
         return Codes.UNDECIDED if drawing.limit else Codes.FAILS
@@ -212,12 +216,16 @@ def _refuse_strangers(picture: str, options: dict[str, dict[str, object]]) -> No
                 )
 
 
-def _options(failures: int | None, limit: int | None, engine: str | None, progress: Progress) -> Options:
+def _options(
+    failures: int | None, states: int | None, engine: str | None, progress: Progress, *, merging: bool
+) -> Options:
+    """How to search: for a scenario with the limits of `find`, to merge within what can be gone through one by one."""
     from interlock.analysis.options import Options
-    from interlock.cli.searching import engine_named
+    from interlock.cli.searching import engine_named, limits
     from interlock.engines.api import Limits
 
-    return Options(failures=failures, engine=engine_named(engine), limits=Limits(limit or STATES, progress))
+    within = Limits(states or STATES, progress) if merging else limits(states, engine, progress)
+    return Options(failures=failures, engine=engine_named(engine), limits=within)
 
 
 def _sequences(spec: Spec, names: list[str] | None) -> tuple[str, ...]:

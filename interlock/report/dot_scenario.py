@@ -56,8 +56,9 @@ def _legend(picture: ScenarioPicture) -> list[tuple[str, str]]:
         (line, "settled: what stands between two lines happens at once, one event after the other"),
     ]
     if any(stretch.in_breach for lane in picture.lanes for stretch in lane.stretches):
-        name = "it is reached" if picture.ends is Ends.REACHED else "the breach"
-        entries.insert(1, (_sample(True, picture.ends), f"a value that makes {name}"))
+        what = "what is reached" if picture.ends is Ends.REACHED else "what is broken"
+        told = f"a value that {what} reads at the end; the whole expression stands below"
+        entries.insert(1, (_sample(True, picture.ends), told))
     return entries
 
 
@@ -89,7 +90,7 @@ def _block(stretch: Stretch, shaded: bool, ends: Ends) -> str:
     mark = DEEP if ends is Ends.REACHED else ALARM
     told = text(stretch.value, mark if stretch.in_breach else INK, bold=True, room=LANE_ROOM)
     if stretch.in_breach:
-        told += "<br/>" + text("counts here", mark, italic=True)
+        told += "<br/>" + text("read here", mark, italic=True)
     return cell(
         told,
         align="left",

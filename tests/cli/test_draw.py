@@ -88,6 +88,18 @@ def test_an_incomplete_picture_gives_3_and_is_written_all_the_same(
     assert "INCOMPLETE" in file.read_text(encoding="utf-8")
 
 
+def test_without_a_limit_a_scenario_is_looked_for_like_find_does_and_merging_stops_earlier(
+    typed: Typed, teaching: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("interlock.cli.draw.STATES", 5)
+    assert typed("draw", teaching, "scenario", "--rule", "R5").code == 0
+    assert typed("draw", teaching, "situations", "--by", "ground").code == 3
+    monkeypatch.setattr("interlock.engines.table.MANY", 5)
+    done = typed("draw", teaching, "scenario", "--rule", "R5")
+    assert (done.code, done.out) == (3, "")
+    assert "no scenario to draw: more than 5 situations" in done.err
+
+
 @pytest.mark.parametrize(
     ("words", "headline", "cure"),
     [

@@ -159,6 +159,18 @@ def test_texts_that_look_like_markup_are_drawn_as_they_are() -> None:
         assert 'A "title" <b>&amp; with \\N and {braces} | bars'.replace(" ", "") in told.replace(" ", "")
 
 
+def test_a_breach_is_told_in_words_and_so_is_each_value_that_it_reads_at_the_end() -> None:
+    loaded = load((REPOSITORY / "specs" / "teaching.yaml").read_bytes(), "teaching.yaml")
+    assert loaded.spec is not None
+    drawing = draw_scenario(loaded.spec, "H2", None, Options(failures=1))
+    assert isinstance(drawing, Drawing)
+    told = words(render(drawing.dot, "svg", None))
+    assert "BREACH train is away and shoe is down" in told
+    assert told.count("read here") == 3  # of the train and of the shoe, and once in the legend
+    assert "a value that what is broken reads at the end" in told
+    assert "FAILURE: hold_fails is present" in told
+
+
 def test_situations_tell_every_combination_and_that_times_are_left_out() -> None:
     loaded = load((REPOSITORY / "specs" / "teaching.yaml").read_bytes(), "teaching.yaml")
     assert loaded.spec is not None
