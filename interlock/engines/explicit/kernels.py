@@ -47,6 +47,8 @@ def explore(
     known, waiting = len(words), len(words) + 1
     key = scratch[0]
     last = store.shape[0] - 1
+    if state[BLOCKS] > most:
+        return FULL
     n = 0
     told = PAUSED
     while turns > 0:
