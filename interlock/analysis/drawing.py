@@ -118,7 +118,8 @@ class Rung:
 @dataclass(frozen=True, slots=True)
 class ChainPicture:
     """The ordinary cycle as a ladder, top to bottom, the last change leading back to the first step. `through`: the
-    step at which energy flows. `chosen`: how the cycle was found, in words. `hazards`: id and words of all hazards.
+    step at which energy flows. `chosen`: how the cycle was found, in words. `named`: the named conditions that the
+    permissives speak of, with what they stand for. `hazards`: id and words of all hazards.
     `unheld`: ids of hazards that no permissive on the ladder excludes."""
 
     caption: Caption
@@ -126,6 +127,7 @@ class ChainPicture:
     through: str
     chosen: str
     rungs: tuple[Rung, ...]
+    named: tuple[tuple[str, str], ...]
     hazards: tuple[tuple[str, str], ...]
     unheld: tuple[str, ...]
 

@@ -10,6 +10,7 @@ from interlock.analysis.drawing import ChainPicture, DrawnStep, Proof, Rung
 from interlock.analysis.drawing_cycle import ordinary_cycle
 from interlock.analysis.drawing_holds import Paper, TooMany, spoken_of
 from interlock.analysis.drawing_sequences import caption_of, drawn_change
+from interlock.analysis.drawing_text import named_in
 from interlock.diag.place import Sources
 from interlock.spec.model import ChangeKind, Sequence, Spec, StepChange
 
@@ -39,6 +40,7 @@ def chain_picture(spec: Spec, sources: Sources, through: tuple[str, str] | None 
         through=cycle.through,
         chosen=cycle.chosen,
         rungs=tuple(rungs),
+        named=named_in((one.condition for change in cycle.changes for one in change.permissives), spec, sources),
         hazards=tuple((one.id, one.words) for one in spec.hazards),
         unheld=tuple(one.id for one in spec.hazards if one.id not in held),
     )

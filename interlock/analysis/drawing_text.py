@@ -6,10 +6,12 @@ time is told in its best unit, and a condition by its name only.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from interlock.core.show import value_text
 from interlock.diag.place import Sources, Span
-from interlock.logic.formula import Condition, Const, Formula, Is, Ref, Sum
-from interlock.spec.model import SetTo, Window
+from interlock.logic.formula import Condition, Const, Formula, Is, Ref, Sum, operands_of
+from interlock.spec.model import SetTo, Spec, Window
 from interlock.spec.quantities import exact, show_time
 
 
@@ -32,7 +34,7 @@ def condition_text(formula: Formula, sources: Sources) -> str:
     """A condition in the author's words."""
     text = written(getattr(formula, "span", None), sources)
     if text:
-        return text
+        return _closed(text)
     match formula:
         case Condition(id):
             return id
@@ -42,6 +44,36 @@ def condition_text(formula: Formula, sources: Sources) -> str:
             return f"{ref.id} is {' or '.join(map(value_text, values))}"
         case _:
             return "(see the spec)"
+
+
+def _closed(text: str) -> str:
+    """A text with the brackets at its ends that belong to its parts, which a place does not take in."""
+    left, depth = 0, 0
+    for character in text:
+        depth += {"(": 1, ")": -1}.get(character, 0)
+        if depth < 0:
+            left, depth = left + 1, 0
+    return "(" * left + text + ")" * depth
+
+
+def named_in(formulas: Iterable[Formula], spec: Spec, sources: Sources) -> tuple[tuple[str, str], ...]:
+    """The named conditions that formulas speak of, and those that these speak of, with what they stand for, in the
+    order in which they are met. Conditions of like instances that stand for the same are told once, by the last word
+    of their names. Cost: formulas and conditions once."""
+    meaning = {id: formula for id, formula, _ in spec.conditions}
+    met: dict[str, str] = {}
+    waiting = list(formulas)
+    while waiting:
+        formula = waiting.pop(0)
+        waiting = [*operands_of(formula), *waiting]
+        if isinstance(formula, Condition) and formula.id not in met:
+            met[formula.id] = condition_text(meaning[formula.id], sources)
+            waiting.append(meaning[formula.id])
+    told: dict[str, str] = {}
+    for id, text in met.items():
+        last = id.rpartition(" ")[2]
+        told[last if told.get(last, text) == text else id] = text
+    return tuple(told.items())
 
 
 def window_text(window: Window | None, sources: Sources) -> str:

@@ -7,6 +7,7 @@ were found out is written on the picture.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from interlock.analysis.drawing import ChainPicture, Proof, Rung
@@ -31,6 +32,7 @@ from interlock.report.dot_style import (
 from interlock.report.words import listed
 
 WIDTHS = (104, 132, 250, 220)
+WORDS_WIDTH = 290
 HOW = (
     "`keeps off H1`: while what this permissive shows is true, H1 cannot be, or a rule that guards against H1 cannot "
     "be broken. `with the others`: the same, together with the other permissives of its rung. `same equipment as H1`: "
@@ -164,16 +166,10 @@ def _purpose(proof: Proof, kind: str) -> str:
 
 
 def _hazards(picture: ChainPicture) -> str:
-    half = (len(picture.hazards) + 1) // 2
-    rows = [row([cell(text("Hazards", size=HEAD, bold=True), align="left", colspan=4, cellpadding=2)])]
-    for i in range(half):
-        cells = []
-        for id, words in (*picture.hazards[i : i + 1], *picture.hazards[half + i : half + i + 1]):
-            cells += [
-                cell(text(id, bold=True), align="left", valign="top", cellpadding=2),
-                cell(text(words, QUIET, room=76), align="left", balign="left", cellpadding=2, width=320),
-            ]
-        rows.append(row(cells))
+    rows = []
+    if picture.named:
+        rows += _listing("Conditions named above", picture.named)
+    rows += _listing("Hazards", picture.hazards)
     if picture.unheld and len(picture.unheld) < len(picture.hazards):
         rest = f"No permissive of this chain keeps off {listed(picture.unheld)}: by this reading, other things must."
         rows.append(row([cell(text(rest, bold=True, room=150), align="left", balign="left", colspan=4, cellpadding=3)]))
@@ -181,3 +177,18 @@ def _hazards(picture: ChainPicture) -> str:
         row([cell(text(one, QUIET, room=165), align="left", balign="left", colspan=4, cellpadding=2)]) for one in HOW
     ]
     return table(rows)
+
+
+def _listing(heading: str, entries: Sequence[tuple[str, str]]) -> list[str]:
+    """Names with what they stand for, in two columns of the table below the ladder."""
+    half = (len(entries) + 1) // 2
+    rows = [row([cell(text(heading, size=HEAD, bold=True), align="left", colspan=4, cellpadding=2)])]
+    for i in range(half):
+        cells = []
+        for name, words in (*entries[i : i + 1], *entries[half + i : half + i + 1]):
+            cells += [
+                cell(text(name, bold=True), align="left", valign="top", cellpadding=2),
+                cell(text(words, QUIET, room=76), align="left", balign="left", cellpadding=2, width=WORDS_WIDTH),
+            ]
+        rows.append(row(cells))
+    return rows

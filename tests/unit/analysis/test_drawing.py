@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,11 @@ from interlock.analysis.drawing_cycle import NoCycle, ordinary_cycle
 from interlock.analysis.drawing_holds import Paper, TooMany
 from interlock.analysis.drawing_scenario import NoScenario, rule_scenario, sought_scenario
 from interlock.analysis.drawing_sequences import sequences_picture
+from interlock.analysis.drawing_text import named_in
 from interlock.analysis.options import Options
 from interlock.core.question import Ends
-from interlock.diag.place import Sources
+from interlock.diag.place import Sources, Span
+from interlock.logic.formula import And, Condition, Is, Ref, Thing
 from interlock.pipeline import Loaded, load, load_with_condition
 from interlock.spec.model import Spec
 
@@ -72,6 +75,39 @@ def test_conditions_and_times_are_as_the_author_wrote_them_a_parameter_with_its_
         ("shut", "door_shut", "500 ms")
     ]
     assert changes["opened"].needs[0].condition == "not door_shut"
+
+
+@pytest.mark.parametrize(
+    "condition",
+    [
+        "(door_shut or lamp_seen is lit) and not (lamp_seen is dark)",
+        "not (door_shut and (lamp_seen is lit or lamp_seen is dark))",
+        "door_shut and (lamp_seen is lit or (door_shut and lamp_seen is dark))",
+        "(door_shut) and (lamp_seen is lit)",
+    ],
+)
+def test_the_brackets_at_the_ends_of_a_condition_are_kept(condition: str) -> None:
+    (drawn,) = sequences_picture(*built(LOGIC.replace("shut: door_shut}}", f'shut: "{condition}"}}}}', 1))).sequences
+    prepare = next(change for change in drawn.changes if change.name == "prepare")
+    assert prepare.needs[0].condition == condition
+
+
+def test_conditions_that_permissives_speak_of_are_told_with_those_that_these_speak_of() -> None:
+    text = LOGIC.replace("needs: {shut: door_shut}", "needs: {shut: door_shut and safe}") + (
+        "conditions: {unused: door_shut, dark: lamp_seen is dark, safe: dark or not door_shut}\n"
+    )
+    assert chain_picture(*built(text)).named == (("safe", "dark or not door_shut"), ("dark", "lamp_seen is dark"))
+    assert chain_picture(*built(LOGIC)).named == ()
+
+
+def test_conditions_of_like_instances_are_told_once_and_those_that_differ_by_their_full_names() -> None:
+    like = Is(Ref(Thing.ITEM, "door"), ("shut",))
+    other = Is(Ref(Thing.ITEM, "door"), ("open",))
+    nowhere = Span("", 1, 1, 1, 1)
+    conditions = (("a ok", like, nowhere), ("b ok", like, nowhere), ("c ok", other, nowhere))
+    spec = replace(built(LOGIC)[0], conditions=conditions)
+    asked = And((Condition("a ok"), Condition("b ok"), Condition("c ok")))
+    assert named_in([asked], spec, Sources({})) == (("ok", "door is shut"), ("c ok", "door is open"))
 
 
 # --- the ordinary cycle ---
