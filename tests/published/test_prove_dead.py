@@ -45,8 +45,8 @@ NOT_SECURED = ("{replace: instances poles with coil_path, with: all stop_channel
 
 
 def changed(folder: Path, *changes: str) -> System:
-    """The full spec with these changes."""
-    draft = folder / "draft.yaml"
+    """The full spec with these changes. Each set of changes is a file of its own, as what was read is kept by path."""
+    draft = folder / f"draft{len(list(folder.iterdir()))}.yaml"
     beneath = os.path.relpath(QUAY, folder)
     head = ["format: interlock/1", "title: The order of isolating and earthing", f"based_on: {beneath}", "changes:"]
     draft.write_text("\n".join(head + [f"  - {change}" for change in changes]) + "\n")
