@@ -68,7 +68,7 @@ def check_case(case: Case, mix: Counter[str] | None = None) -> str | None:
             return f"seed {case.seed}, {asked}: {disagreement}"
     if small:
         probes = () if case.conflict is None else (case.conflict,)
-        surveys = [engine.survey(case.system, case.survey, probes, Limits()) for engine in engines]
+        surveys = [replace(engine.survey(case.system, case.survey, probes, Limits()), engine="") for engine in engines]
         if surveys[0] != surveys[1]:
             return f"seed {case.seed}: surveys {surveys}"
     _count_case(mix, case, seen)
