@@ -69,6 +69,7 @@ def dump(system: System, *, places: bool = True) -> dict[str, Json]:
             "restarts": list(one.restarts),
             "modes": list(one.modes),
             "cost": one.cost,
+            "ages_with": one.ages_with or one.id,
         }
 
     def mode(one: Mode) -> Json:

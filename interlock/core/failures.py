@@ -184,7 +184,7 @@ class Failures:
             obliged=False,
             words=failure.words,
         )
-        self.draft.actions[-1] = replace(made, modes=(failure.id,), cost=1)
+        self.draft.actions[-1] = replace(made, modes=(failure.id,), cost=1, ages_with=event.id)
 
     def _common_cause(self, failure: Failure) -> None:
         members = [self.known[member] for member in failure.members]

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from interlock.core.question import Overlay
-from interlock.core.system import Action, Assignment, Mode, Property, System
+from interlock.core.system import Action, Assignment, Mode, Property, System, TickWindow
 from interlock.logic.expression import Expression, pin
 
 
@@ -20,13 +20,16 @@ def with_overlay(system: System, overlay: Overlay) -> System:
     for name in [*(p for p in pins if p not in system.origin), *(w for w in windows if w not in known)]:
         raise KeyError(name)
     pinned = mapped(system, lambda expression: pin(expression, pins))
-    actions = tuple(
-        replace(action, window=windows[action.id], obliged=windows[action.id].latest is not None)
-        if action.id in windows
-        else action
-        for action in pinned.actions
-    )
-    return replace(pinned, actions=actions, digest="")
+    return replace(pinned, actions=tuple(_moved(action, windows) for action in pinned.actions), digest="")
+
+
+def _moved(action: Action, windows: dict[str, TickWindow]) -> Action:
+    """The action with its window moved; an event with a failure in it goes with the event that it rides on."""
+    if action.id in windows:
+        return replace(action, window=windows[action.id], obliged=windows[action.id].latest is not None)
+    if action.ages_with in windows:
+        return replace(action, window=windows[action.ages_with])
+    return action
 
 
 def mapped(system: System, change: Callable[[Expression], Expression]) -> System:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from fractions import Fraction
 
 from interlock.core.system import TickWindow, Valuation
 
@@ -59,11 +60,42 @@ class Ends(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Moment:
+    """A time since the start, in ticks. `open`: it is approached as closely as one likes, not reached."""
+
+    ticks: Fraction
+    open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """When the events of a scenario can happen under the declared timing. One entry an event; for a deadline that is
+    missed one more, for the moment from which it is: any later moment breaks it.
+
+    `earliest`, `latest`: of each event by itself, on this way; a latest of None: as late as one likes. `run`: one
+    choice that fits together, in ticks.
+    """
+
+    earliest: tuple[Moment, ...]
+    latest: tuple[Moment | None, ...]
+    run: tuple[Fraction, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """An end of a window: of the action of that id, or (id of a rule) of the rule's own window."""
+
+    of: str
+    latest: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Scenario:
     """A run: failures present at the start, `situations[0]` the start, event i (an action id) leads to situation i + 1.
 
     `loop_from`: index of the situation that the last one equals, for `Ends.LOOP`. For a scenario of `always_possible`
-    that ends in NO_WAY, the last situation is settled and no way leads from it to the goal.
+    that ends in NO_WAY, the last situation is settled and no way leads from it to the goal. `times`: under the declared
+    timing.
     """
 
     at_start: tuple[str, ...]
@@ -71,6 +103,7 @@ class Scenario:
     events: tuple[str, ...]
     ends: Ends
     loop_from: int | None = None
+    times: Times | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +121,8 @@ class Counts:
 @dataclass(frozen=True, slots=True)
 class Answer:
     """What an engine says to a question. `limit`: which limit was hit, in words, when undecided. `counts` None: the
-    engine stopped before it had seen everything (a breach found, or a limit hit)."""
+    engine stopped before it had seen everything (a breach found, or a limit hit). `rests_on`: under the declared
+    timing, the ends of windows that a verdict HOLDS rests on; None: not known, or no such verdict."""
 
     question: Question
     verdict: Verdict
@@ -96,3 +130,4 @@ class Answer:
     engine: str
     limit: str | None
     counts: Counts | None
+    rests_on: tuple[Bound, ...] | None = None

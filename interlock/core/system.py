@@ -99,6 +99,8 @@ class Action:
     `id` is unique ("feeder closes"), `owner` the thing it belongs to, `name` what it does. `window` is None on tiers
     0 and 1. `obliged`: tier 0 or 1, or a finite latest. `restarts`: ids of actions whose age starts afresh. `modes`:
     failure modes that happen in this event; `cost`: how many failures the event counts as (a common cause counts one).
+    `ages_with`: id of the action whose age this one has too, "" for its own: an event with a failure in it has the age
+    of the event that it rides on; the guard of that one holds wherever this one's does, but for failures.
     `names`: the `Named` nodes of the guard that people wrote, for explanations.
     """
 
@@ -114,6 +116,7 @@ class Action:
     restarts: tuple[str, ...] = ()
     modes: tuple[str, ...] = ()
     cost: int = 0
+    ages_with: str = ""
 
 
 @dataclass(frozen=True, slots=True)
