@@ -1,0 +1,89 @@
+"""Deciding a question with only the windows that it needs.
+
+In: a settled graph. Out: a run that the declared timing allows, or that there is none and which ends of windows that
+rests on.
+
+The idea: begin with no window at all. A run that is found is held against all windows (`constraints.py`): if it can
+be timed, it is the answer; if not, the ends on one negative circle say why not, and they count from then on. For a
+deadline they count while it is open first, and always only if that was not enough. What remains when no run is left is
+then tried end by end: one that can be left out is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from interlock.core.question import Bound, Times
+from interlock.engines.api import EngineFault
+from interlock.engines.timed.constraints import Run, conflict, differences, times
+from interlock.engines.timed.graph import DEADLINES, END, Graph
+from interlock.engines.timed.search import Counting, Search, TooManyZones
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """`run` with its `times`, or None: there is none, resting on `rests_on`. `counting`: the ends that counted at the
+    last. `searches`, `zones`: what it cost."""
+
+    run: Run | None
+    times: Times | None
+    rests_on: tuple[Bound, ...]
+    counting: Counting
+    searches: int
+    zones: int
+
+
+@dataclass(slots=True)
+class Refinement:
+    """One question being decided. `begin`: ends to count from the beginning, as found for fewer failures."""
+
+    graph: Graph
+    most: int
+    told: Callable[[int, int], None] | None = None
+    searches: int = 0
+    zones: int = 0
+
+    def decide(self, begin: Counting) -> Decided:
+        """TooManyZones, TooMany, Unsettling: it cannot be decided within the limits."""
+        counting = begin
+        deadline = self.graph.rule.kind in DEADLINES
+        while True:
+            run = self._search(counting)
+            if run is None:
+                least = self._least(counting)
+                order = {owner.id: i for i, owner in enumerate(self.graph.owners)}
+                rests_on = sorted(least.bounds, key=lambda one: (order[one.of], one.latest))
+                return Decided(None, None, tuple(rests_on), least, self.searches, self.zones)
+            found = [] if run.start == END else differences(self.graph, run)
+            against = conflict(found)
+            if against is None:
+                n_moments = 1 + len(run.strides) + run.too_late
+                return Decided(run, times(found, n_moments), (), counting, self.searches, self.zones)
+            new = frozenset(against) - counting.bounds
+            if deadline and new:
+                counting = Counting(counting.always, counting.while_open | new)
+                continue
+            new = frozenset(against) - counting.always
+            if not new:
+                raise EngineFault(f"a run for {self.graph.rule.id} was found that cannot be timed")
+            counting = Counting(counting.always | new, counting.while_open - new)
+
+    def _search(self, counting: Counting) -> Run | None:
+        search = Search(self.graph, counting, self.most, self.told)
+        try:
+            return search.run()
+        finally:
+            self.searches += 1
+            self.zones += search.n_zones
+
+    def _least(self, counting: Counting) -> Counting:
+        """No end of what is left can be left out."""
+        for one in sorted(counting.bounds, key=lambda bound: (bound.of, bound.latest)):
+            smaller = Counting(counting.always - {one}, counting.while_open - {one})
+            try:
+                if self._search(smaller) is None:
+                    counting = smaller
+            except TooManyZones:
+                continue
+        return counting
