@@ -101,14 +101,16 @@ def test_the_places_in_a_block_are_the_variables_that_fill_it() -> None:
 
 
 def test_compiled_kernels_are_kept_by_what_all_their_files_say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    here = Path(compiling.__file__).parent
-    imported = {path.name for path in here.glob("*.py") if "compiling import" in path.read_text("utf-8")}
-    assert imported <= set(compiling.SOURCES)
+    here = Path(compiling.__file__).parent.parent
+    files = [path for path in here.glob("*/*.py") if "compiling import" in path.read_text("utf-8")]
+    assert {path.relative_to(here).as_posix() for path in files} <= set(compiling.SOURCES)
     for name in compiling.SOURCES:
+        (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_bytes((here / name).read_bytes())
-    monkeypatch.setattr(compiling, "__file__", str(tmp_path / "compiling.py"))
+    monkeypatch.setattr(compiling, "__file__", str(tmp_path / "explicit" / "compiling.py"))
     same = compiling.digest()
-    (tmp_path / "parts.py").write_bytes((here / "parts.py").read_bytes() + b"\n# changed\n")
+    parts = "explicit/parts.py"
+    (tmp_path / parts).write_bytes((here / parts).read_bytes() + b"\n# changed\n")
     assert compiling.digest() != same
     from interlock.engines.explicit.kernels import explore
 

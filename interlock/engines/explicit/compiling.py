@@ -16,8 +16,17 @@ from numba.core import cgutils
 from numba.core.caching import NullCache
 from numba.extending import intrinsic
 
-SOURCES = ("arrays.py", "compiling.py", "parts.py", "kernels.py", "looking.py", "graphs.py")
-"""The files that compiled kernels are made from."""
+SOURCES = (
+    "explicit/arrays.py",
+    "explicit/compiling.py",
+    "explicit/parts.py",
+    "explicit/kernels.py",
+    "explicit/looking.py",
+    "explicit/graphs.py",
+    "timed/kernels_graph.py",
+    "timed/kernels_zones.py",
+)
+"""The files that compiled kernels are made from, beside each other's folders."""
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -33,7 +42,7 @@ def _njit(function: F, *, forceinline: bool) -> F:
 
 def digest() -> str:
     """What all files say that kernels are made from."""
-    here = Path(__file__).parent
+    here = Path(__file__).parent.parent
     return sha256(b"".join((here / name).read_bytes() for name in SOURCES)).hexdigest()
 
 

@@ -19,7 +19,7 @@ from fractions import Fraction
 from interlock.core.question import Bound, Moment, Times
 from interlock.core.system import Action, Property, PropertyKind, TickWindow
 from interlock.core.timed import age_of
-from interlock.engines.timed.graph import END, Graph, Stride
+from interlock.engines.timed.graph import END, Settled, Stride
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class Difference:
     bound: Bound | None
 
 
-def differences(graph: Graph, run: Run) -> list[Difference]:
+def differences(graph: Settled, run: Run) -> list[Difference]:
     """All that the windows say about a run. Cost: its strides times what is enabled."""
     return list(_Walk(graph, run).differences())
 
@@ -53,7 +53,7 @@ def differences(graph: Graph, run: Run) -> list[Difference]:
 class _Walk:
     """A walk along a run that knows since when everything enabled is so."""
 
-    def __init__(self, graph: Graph, run: Run) -> None:
+    def __init__(self, graph: Settled, run: Run) -> None:
         self.graph = graph
         self.run = run
         self.since: dict[int, int] = {}

@@ -6,27 +6,39 @@ Every question is decided with the windows that it needs (`refine.py`), over the
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import partial
+from typing import TYPE_CHECKING
 
+from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Ends, Moment, Question, Scenario, Times, Timing, Verdict
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
+from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.replay_timed import checked_in_time
 from interlock.engines.scenario import at_start_of
-from interlock.engines.timed.graph import Graph, TooMany, Unsettling
+from interlock.engines.timed.graph import Graph, Settled, TooMany, TooWide, Unsettling
 from interlock.engines.timed.refine import Decided, Refinement
-from interlock.engines.timed.search import Counting, TooManyZones
+from interlock.engines.timed.search import Counting, TooManyZones, search
+
+if TYPE_CHECKING:
+    from interlock.engines.timed.bulk import Bulk
 
 NAME = "zones"
 KINDS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE, PropertyKind.AFTER, PropertyKind.LASTS)
 MAX_KEPT = 64
+
+SMALL = 3_000
+"""Beyond so many situations, or zones, compiled kernels are worth loading."""
 
 
 class ZonesEngine:
     """Declared timing, exact in dense time. Keeps which ends of windows counted for a rule, to begin with them when it
     is asked with more failures."""
 
-    def __init__(self) -> None:
+    def __init__(self, small: int = SMALL) -> None:
+        self._small = small
         self._counted: list[tuple[System, str, Counting]] = []
+        self._kept: tuple[object, Bulk] | None = None
 
     @property
     def name(self) -> str:
@@ -48,20 +60,47 @@ class ZonesEngine:
     def _answer(self, system: System, question: Question, limits: Limits) -> Answer:
         if not self.decides(system, question):
             raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
-        graph = Graph(system, question, limits.states)
-        refinement = Refinement(graph, limits.states, limits.progress)
         begin = self._begin(system, question)
         try:
-            decided = refinement.decide(begin)
+            graph, decided = self._decided(system, question, limits, begin)
         except TooMany:
             return _undecided(question, f"more than {limits.states:,} situations can be reached")
         except TooManyZones:
             return _undecided(question, f"more than {limits.states:,} zones of ages were reached")
+        except TooWide:
+            return _undecided(question, "more windows bear on it than can be followed at once")
         except Unsettling:
             return _undecided(question, "consequences or logic may go round without settling")
         if question.overlay == NO_OVERLAY:
             self._counted = [(system, question.property, decided.counting), *self._counted[: MAX_KEPT - 1]]
         return checked_in_time(system, _answered(graph, question, decided))
+
+    def _decided(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
+        """In plain Python as far as `small`, then over all situations at once where the question allows that."""
+        in_bulk = not speaks_of_events(system.property(question.property)) and not question.cut
+        most = min(limits.states, self._small) if in_bulk else limits.states
+        try:
+            graph = Graph(system, question, most)
+            return graph, Refinement(graph, partial(search, graph, most=most, told=limits.progress)).decide(begin)
+        except (TooMany, TooManyZones):
+            if not in_bulk or most == limits.states:
+                raise
+        from interlock.engines.timed.bulk_graph import BulkGraph
+
+        large = BulkGraph(with_overlay(system, question.overlay), question, self._bulk(system, question, limits.states))
+        searching = partial(large.search, most=limits.states, told=limits.progress)
+        return large, Refinement(large, searching).decide(begin)
+
+    def _bulk(self, system: System, question: Question, most: int) -> Bulk:
+        """All situations; those of the last one asked are kept, for rules that share a slice."""
+        from interlock.engines.timed.bulk import bulk_of
+
+        key = (system.variables, system.start, system.actions, system.modes,
+               question.budget, question.allowed, question.overlay)  # fmt: skip
+        if self._kept is None or self._kept[0] != key:
+            self._kept = None
+            self._kept = (key, bulk_of(system, question, most))
+        return self._kept[1]
 
     def _begin(self, system: System, question: Question) -> Counting:
         for known, rule, counting in self._counted:
@@ -74,7 +113,7 @@ def _undecided(question: Question, limit: str) -> Answer:
     return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
 
 
-def _answered(graph: Graph, question: Question, decided: Decided) -> Answer:
+def _answered(graph: Settled, question: Question, decided: Decided) -> Answer:
     sought = graph.rule.kind is PropertyKind.POSSIBLE
     if decided.run is None:
         verdict = Verdict.FAILS if sought else Verdict.HOLDS
@@ -84,7 +123,7 @@ def _answered(graph: Graph, question: Question, decided: Decided) -> Answer:
     return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None)
 
 
-def scenario_of(graph: Graph, decided: Decided, ends: Ends) -> Scenario:
+def scenario_of(graph: Settled, decided: Decided, ends: Ends) -> Scenario:
     """The run event by event, from the first start that leads into it, with the times of each event."""
     run = decided.run
     assert run is not None
@@ -93,14 +132,14 @@ def scenario_of(graph: Graph, decided: Decided, ends: Ends) -> Scenario:
     state, outcome, length = min(starts, key=lambda one: (one[1][2], one[2]))
     begin = graph.events_at_start(state, outcome, length)
     events = [action for action, _ in begin]
-    situations = [state.valuation, *(graph.layout.unpack(packed) for _, packed in begin)]
+    situations = [state.valuation, *(graph.unpack(packed) for _, packed in begin)]
     moments: list[int | None] = [None] * len(begin)
     here = run.start
     for i, stride in enumerate(run.strides):
         node = graph.nodes[here]
         for action, packed in graph.events_of(node.state, node.spent, stride):
             events.append(action)
-            situations.append(graph.layout.unpack(packed))
+            situations.append(graph.unpack(packed))
             moments.append(i)
         here = stride.to
     if run.too_late:

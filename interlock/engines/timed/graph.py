@@ -12,11 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Protocol, TypeAlias
 
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question
-from interlock.core.system import Action, Property, PropertyKind, System
+from interlock.core.system import Action, Property, PropertyKind, System, Valuation
 from interlock.core.timed import age_of, has_age
 from interlock.engines.api import EngineFault
 from interlock.engines.quick.events import Events
@@ -36,6 +36,10 @@ class Unsettling(Exception):
 
 class TooMany(Exception):
     """More settled or passing situations than the limit."""
+
+
+class TooWide(Exception):
+    """More clocks, events, or situations in one stride than a search has room for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,45 @@ class Node:
     closes: bool
 
 
+class Settled(Protocol):
+    """What is asked of a settled graph, however it is kept. Nodes go by number."""
+
+    meaning: Meaning
+    system: System
+    question: Question
+    rule: Property
+    owners: tuple[Action, ...]
+
+    @property
+    def nodes(self) -> SupportsNodes:
+        """Nodes by number."""
+        ...
+
+    def starts(self) -> Iterator[tuple[State, Outcome, int]]:
+        """All starts: the state, where it leads, the events until it settles."""
+        ...
+
+    def events_at_start(self, state: State, outcome: Outcome, length: int) -> list[tuple[int, int]]:
+        """(action, situation after) of the events from a start until it settles so."""
+        ...
+
+    def events_of(self, state: int, spent: int, stride: Stride) -> list[tuple[int, int]]:
+        """(action, situation after) of the events of a stride from a situation."""
+        ...
+
+    def unpack(self, state: int) -> Valuation:
+        """The valuation of a situation as nodes and strides name it."""
+        ...
+
+
+class SupportsNodes(Protocol):
+    """Nodes by number."""
+
+    def __getitem__(self, number: int, /) -> Node:
+        """The node of a number."""
+        ...
+
+
 Outcome: TypeAlias = tuple[int, int, int]
 """Where a situation leads before time passes: node or `END`, ages afresh on the way, failures spent then."""
 
@@ -88,11 +131,7 @@ class Graph:
         self._cut_settled, self._cut_any = cut_conditions(layout, cuts)
         self.owners = owners_of(self.system)
         self._owner_guards = [layout.condition(owner.guard) for owner in self.owners]
-        bit = {owner.id: 1 << i for i, owner in enumerate(self.owners)}
-        self._afresh = [
-            _bits([bit.get(age_of(action), 0), *(bit.get(id, 0) for id in action.restarts)])
-            for action in self.system.actions
-        ]
+        self._afresh = afresh_by(self.system, self.owners)
         self._marks = _Marks(self.rule, layout)
         self.nodes: list[Node] = []
         self._index: dict[tuple[int, int], int] = {}
@@ -103,6 +142,10 @@ class Graph:
     def n_passing(self) -> int:
         """Passing situations met so far, told apart by the failures spent and flags."""
         return len(self._outcomes)
+
+    def unpack(self, state: int) -> Valuation:
+        """The valuation of a situation as nodes and strides name it."""
+        return self.layout.unpack(state)
 
     def starts(self) -> Iterator[tuple[State, Outcome, int]]:
         """All starts: the state, where it leads, the events until it settles. A node may come more than once."""
@@ -265,6 +308,14 @@ def owners_of(system: System) -> tuple[Action, ...]:
     if len(found) != len(ids):
         raise EngineFault("an action has the age of one that is not there")
     return found
+
+
+def afresh_by(system: System, owners: tuple[Action, ...]) -> list[int]:
+    """For each action, the owners (bits) whose ages start afresh with it."""
+    bit = {owner.id: 1 << i for i, owner in enumerate(owners)}
+    return [
+        _bits([bit.get(age_of(action), 0), *(bit.get(id, 0) for id in action.restarts)]) for action in system.actions
+    ]
 
 
 def _bits(bits: Iterator[int] | list[int]) -> int:

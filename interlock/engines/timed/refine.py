@@ -13,12 +13,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from interlock.core.question import Bound, Times
 from interlock.engines.api import EngineFault
 from interlock.engines.timed.constraints import Run, conflict, differences, times
-from interlock.engines.timed.graph import DEADLINES, END, Graph
-from interlock.engines.timed.search import Counting, Search, TooManyZones
+from interlock.engines.timed.graph import DEADLINES, END, Settled
+from interlock.engines.timed.search import Counting, TooManyZones
+
+Searching: TypeAlias = Callable[[Counting], tuple[Run | None, int]]
+"""From the ends that count to a run, or None, and the zones reached."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +42,8 @@ class Decided:
 class Refinement:
     """One question being decided. `begin`: ends to count from the beginning, as found for fewer failures."""
 
-    graph: Graph
-    most: int
-    told: Callable[[int, int], None] | None = None
+    graph: Settled
+    search: Searching
     searches: int = 0
     zones: int = 0
 
@@ -70,12 +73,10 @@ class Refinement:
             counting = Counting(counting.always | new, counting.while_open - new)
 
     def _search(self, counting: Counting) -> Run | None:
-        search = Search(self.graph, counting, self.most, self.told)
-        try:
-            return search.run()
-        finally:
-            self.searches += 1
-            self.zones += search.n_zones
+        self.searches += 1
+        run, zones = self.search(counting)
+        self.zones += zones
+        return run
 
     def _least(self, counting: Counting) -> Counting:
         """No end of what is left can be left out."""

@@ -88,6 +88,15 @@ class _Ends:
         return _Ends(tuple(earliest), tuple(latest), clocks)
 
 
+def search(
+    graph: Graph, counting: Counting, most: int, told: Callable[[int, int], None] | None
+) -> tuple[Run | None, int]:
+    """A run with the ends that count, or None; and how many zones were reached. TooManyZones; TooMany and Unsettling
+    as the graph says."""
+    one = Search(graph, counting, most, told)
+    return one.run(), one.n_zones
+
+
 class Search:
     """One search. `n_zones`: zones reached."""
 

@@ -1,0 +1,328 @@
+"""The settled graph of a question over a `Bulk`, with a compiled search. The same to `refine.py` as `Graph`.
+
+Nodes are situations by number. A search reads arrays that are made for the ends that count; a run that is found is then
+followed way by way, so that the ages of all windows along it are known, not only of those that counted.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from interlock.core.meaning import Meaning, State
+from interlock.core.question import Bound, Question
+from interlock.core.system import PropertyKind, System, Valuation
+from interlock.core.timed import age_of
+from interlock.engines.api import EngineFault
+from interlock.engines.timed import kernels_zones as kernels
+from interlock.engines.timed.bulk import Bulk, Truth
+from interlock.engines.timed.constraints import Run
+from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooWide, afresh_by, owners_of
+from interlock.engines.timed.search import Counting, TooManyZones
+from interlock.engines.timed.zones import bound
+
+MOST_CLOCKS = 30
+MOST_TICKS = 1 << 26
+MOST_EVENTS = 1 << 14
+"""Events that a run may have."""
+
+MOST_ON_WAY = 2048
+"""Situations that one stride may pass through."""
+
+SLACK = 100_000
+TURNS = 200_000
+
+
+class Nodes:
+    """Nodes by number, made when asked for."""
+
+    def __init__(self, graph: BulkGraph) -> None:
+        self._graph = graph
+        self._known: dict[int, Node] = {}
+
+    def __getitem__(self, number: int) -> Node:
+        node = self._known.get(number)
+        if node is None:
+            node = self._known[number] = self._graph.node(number)
+        return node
+
+
+class BulkGraph:
+    """The settled graph of one question over the situations of a bulk (rules judged on situations, no cuts)."""
+
+    def __init__(self, system: System, question: Question, bulk: Bulk) -> None:
+        self.meaning = Meaning(system, question)
+        self.system = self.meaning.system
+        self.question = question
+        self.rule = self.system.property(question.property)
+        self.bulk = bulk
+        self.owners = owners_of(self.system)
+        self.nodes = Nodes(self)
+        self._afresh = afresh_by(self.system, self.owners)
+        settled = bulk.tier == 2
+        deadline = self.rule.kind in DEADLINES
+        self.settled: Truth = settled
+        self._holds: Truth = bulk.true(self.rule.condition) if deadline else np.zeros(settled.shape, np.bool_)
+        closes = [one for one in (self.rule.must, self.rule.unless) if one is not None]
+        self._closes: Truth = np.zeros(settled.shape, np.bool_)
+        for one in closes if self.rule.kind is PropertyKind.AFTER else ():
+            self._closes = self._closes | bulk.true(one)
+        self._sought: Truth = np.zeros(settled.shape, np.bool_)
+        if not deadline:
+            self._sought = bulk.true(self.rule.condition)
+            if not self.rule.passing:
+                self._sought = self._sought & settled
+        self._spent = bulk.spent.astype(np.uint8)
+        self._rank = (np.cumsum(settled) - 1).astype(np.int32)
+        self._enabled: dict[int, Truth] = {}
+        self._ways: dict[tuple[int, Stride], list[tuple[int, int]]] = {}
+
+    def node(self, number: int) -> Node:
+        """A settled situation as a node."""
+        valuation, spent = self.bulk.valuation(number)
+        enabled = 0
+        for i, owner in enumerate(self.owners):
+            if self.meaning.true(owner.guard, valuation):
+                enabled |= 1 << i
+        holds, closes = bool(self._holds[number]), bool(self._closes[number])
+        return Node(number, spent, enabled, bool(self._sought[number]), holds, closes)
+
+    def unpack(self, state: int) -> Valuation:
+        """The valuation of a situation."""
+        return self.bulk.valuation(state)[0]
+
+    def starts(self) -> Iterator[tuple[State, Outcome, int]]:
+        """All starts: the state, where it leads before time passes, the events until then."""
+        for state, number in zip(self.meaning.starts(), self.bulk.starts, strict=True):
+            for to, _, length in self._at_rest(number):
+                yield state, (END if self._sought[to] else to, 0, int(self._spent[to])), length
+
+    def events_at_start(self, state: State, outcome: Outcome, length: int) -> list[tuple[int, int]]:
+        """(action, situation after) of the events from a start until it settles so."""
+        for other, number in zip(self.meaning.starts(), self.bulk.starts, strict=True):
+            if other == state:
+                for to, way, n in self._at_rest(number):
+                    here = END if self._sought[to] else to
+                    if (here, int(self._spent[to]), n) == (outcome[0], outcome[2], length):
+                        return way
+        raise EngineFault("a start cannot be followed")
+
+    def events_of(self, state: int, spent: int, stride: Stride) -> list[tuple[int, int]]:
+        """(action, situation after) of the events of a stride from a situation."""
+        return self._ways[state, stride]
+
+    def _at_rest(self, number: int) -> Iterator[tuple[int, list[tuple[int, int]], int]]:
+        """Where a situation comes to rest, or to what is sought: there, by which events, how many."""
+        work: deque[tuple[int, list[tuple[int, int]]]] = deque([(number, [])])
+        seen = {number}
+        while work:
+            here, way = work.popleft()
+            if self._sought[here] or self.settled[here]:
+                yield here, way, len(way)
+                continue
+            for action, to in self._onward(here):
+                if to not in seen:
+                    seen.add(to)
+                    work.append((to, [*way, (action, to)]))
+
+    def _onward(self, number: int) -> Iterator[tuple[int, int]]:
+        bulk = self.bulk
+        for way in range(int(bulk.first[number]), int(bulk.first[number + 1])):
+            yield int(bulk.by[way]), int(bulk.to[way])
+
+    # --- searching ---
+
+    def search(self, counting: Counting, most: int, told: Callable[[int, int], None] | None) -> tuple[Run | None, int]:
+        """A run with the ends that count, or None; and how many zones were reached. TooManyZones, TooWide."""
+        ids = sorted({one.of for one in counting.bounds})
+        clocks = [i for i, owner in enumerate(self.owners) if owner.id in ids]
+        if len(clocks) > MOST_CLOCKS:
+            raise TooWide
+        places, asked = self._places(clocks), self._asked(clocks, counting)
+        n = len(clocks) + 1 + (self.rule.kind in DEADLINES)
+        return _Searching(self, places, asked, n).run(clocks, most, told)
+
+    def _enabled_mask(self, clocks: list[int]) -> npt.NDArray[np.uint32]:
+        mask = np.zeros(self.settled.shape[0], np.uint32)
+        for bit, i in enumerate(clocks):
+            if i not in self._enabled:
+                self._enabled[i] = self.bulk.true(self.owners[i].guard)
+            mask |= self._enabled[i].astype(np.uint32) << np.uint32(bit)
+        return mask
+
+    def _places(self, clocks: list[int]) -> kernels.Places:
+        bulk = self.bulk
+        return kernels.Places(
+            bulk.first, bulk.to, bulk.by, bulk.tier, self._spent, self._rank, self._enabled_mask(clocks),
+            self._sought.astype(np.uint8), self._holds.astype(np.uint8), self._closes.astype(np.uint8),
+        )  # fmt: skip
+
+    def _asked(self, clocks: list[int], counting: Counting) -> kernels.Asked:
+        n_actions, n_clocks = len(self.system.actions), len(clocks)
+        bit = {self.owners[i].id: c for c, i in enumerate(clocks)}
+        free = kernels.FREE
+        clock = np.array([bit.get(age_of(action), -1) for action in self.system.actions], np.int32)
+        afresh = np.zeros(n_actions, np.uint32)
+        for a, all_owners in enumerate(self._afresh):
+            afresh[a] = sum(1 << c for c, i in enumerate(clocks) if all_owners >> i & 1)
+        early, late = np.full((2, n_actions), free, np.int32), np.full((2, n_actions), free, np.int32)
+        latest = np.full((2, n_clocks + 1), free, np.int32)
+        lower, upper = np.full((2, n_clocks + 1), -1, np.int32), np.full((2, n_clocks + 1), -1, np.int32)
+        in_use = np.zeros(2, np.uint32)
+        for phase, counts in enumerate((counting.always, counting.bounds)):
+            for a, action in enumerate(self.system.actions):
+                window = action.window
+                if clock[a] < 0 or window is None:
+                    continue
+                if Bound(age_of(action), False) in counts:
+                    early[phase, a] = bound(-window.earliest, window.earliest_open)
+                if Bound(age_of(action), True) in counts and window.latest is not None:
+                    late[phase, a] = bound(window.latest, window.latest_open)
+            for c, i in enumerate(clocks):
+                owner, window = self.owners[i], self.owners[i].window
+                assert window is not None
+                if max(window.earliest, window.latest or 0) > MOST_TICKS:
+                    raise TooWide
+                if Bound(owner.id, False) in counts:
+                    lower[phase, c] = window.earliest
+                    in_use[phase] |= np.uint32(1 << c)
+                if Bound(owner.id, True) in counts and window.latest is not None:
+                    upper[phase, c] = window.latest
+                    in_use[phase] |= np.uint32(1 << c)
+                    if owner.obliged:
+                        latest[phase, c] = bound(window.latest, window.latest_open)
+        kind = {PropertyKind.AFTER: kernels.AFTER, PropertyKind.LASTS: kernels.LASTS}.get(self.rule.kind, kernels.PLAIN)
+        within = self.rule.within
+        rule = np.array([kind, 0, 0, 0, n_clocks, MOST_EVENTS, self.question.budget], np.int64)
+        if kind != kernels.PLAIN and within is not None:
+            if max(within.earliest, within.latest or 0) > MOST_TICKS:
+                raise TooWide
+            rule[kernels.TOO_SOON] = bound(within.earliest, not within.earliest_open)
+            upper[:, n_clocks] = within.earliest
+            if within.latest is not None:
+                rule[kernels.TOO_LATE] = bound(within.latest, within.latest_open)
+                rule[kernels.HAS_TOO_LATE] = 1
+                lower[:, n_clocks] = within.latest
+        return kernels.Asked(clock, afresh, early, late, in_use, latest, lower, upper, rule)
+
+    def run_of(self, zones: npt.NDArray[np.int64], last: int, afresh: npt.NDArray[np.uint32]) -> Run:
+        """The run that leads to a zone, its strides followed way by way. The ways are kept for `events_of`."""
+        chain = [last]
+        while zones[chain[-1], kernels.CAME] >= 0:
+            chain.append(int(zones[chain[-1], kernels.CAME]))
+        chain.reverse()
+        start = here = int(zones[chain[0], kernels.NODE]) >> 1
+        strides: list[Stride] = []
+        if len(chain) == 1 and int(zones[last, kernels.HOW]) == kernels.END:
+            return Run(END, ())
+        for z in chain[1:]:
+            row = zones[z]
+            before = int(zones[row[kernels.CAME], kernels.COST])
+            length = (int(row[kernels.COST]) - before) % MOST_EVENTS
+            to = int(row[kernels.NODE]) >> 1
+            way = self._followed(here, int(row[kernels.ACTION]), to, int(row[kernels.AFRESH]), length, afresh)
+            over = 0
+            for action, _ in way:
+                over |= self._afresh[action]
+            ends = int(row[kernels.HOW]) == kernels.END and not self.settled[to]
+            stride = Stride(way[0][0], END if ends else to, over, int(self._spent[to]), length)
+            self._ways[here, stride] = way
+            strides.append(stride)
+            here = to
+        how = int(zones[last, kernels.HOW])
+        return Run(start, tuple(strides), how == kernels.END_TOO_LATE, how == kernels.END_TOO_SOON)
+
+    def _followed(
+        self, here: int, action: int, to: int, mask: int, length: int, afresh: npt.NDArray[np.uint32]
+    ) -> list[tuple[int, int]]:
+        """The events of a stride of so many, that ends there with these clocks afresh."""
+        begin = next(then for by, then in self._onward(here) if by == action)
+        first = int(afresh[action])
+        work: deque[tuple[int, int, list[tuple[int, int]]]] = deque([(begin, first, [(action, begin)])])
+        seen = {(begin, first)}
+        while work:
+            at, over, way = work.popleft()
+            if (at, over, len(way)) == (to, mask, length):
+                return way
+            if self._sought[at] or self.settled[at]:
+                continue
+            for by, then in self._onward(at):
+                key = (then, over | int(afresh[by]))
+                if key not in seen:
+                    seen.add(key)
+                    work.append((*key, [*way, (by, then)]))
+        raise EngineFault("a stride cannot be followed")
+
+
+class _Searching:
+    """One search: the room it needs, and how it grows."""
+
+    def __init__(self, graph: BulkGraph, places: kernels.Places, asked: kernels.Asked, n: int) -> None:
+        self.graph = graph
+        self.places = places
+        self.asked = asked
+        self.n = n
+        self.zones = np.zeros((4 * SLACK, 9), np.int64)
+        self.matrices = np.zeros((4 * SLACK, n, n), np.int32)
+        self.here = np.full(2 * int(graph.settled.sum()), -1, np.int64)
+        self.waiting = np.full(((graph.question.budget + 1) * MOST_EVENTS, 2), -1, np.int64)
+        self.state = np.zeros(5, np.int64)
+
+    def run(self, clocks: list[int], most: int, told: Callable[[int, int], None] | None) -> tuple[Run | None, int]:
+        """The run or None, and the zones reached."""
+        self._begin(clocks)
+        n = self.n
+        zone, tried, then = (np.zeros((n, n), np.int32) for _ in range(3))
+        source = np.zeros(n, np.int64)
+        on_way = np.zeros((MOST_ON_WAY, 3), np.int64)
+        seen = np.zeros(self.graph.settled.shape[0], np.int64)
+        while True:
+            said = kernels.search(
+                self.places, self.asked, self.zones, self.matrices, self.here, self.waiting, self.state, zone, tried,
+                then, source, on_way, seen, SLACK, TURNS,
+            )  # fmt: skip
+            reached = int(self.state[kernels.N_ZONES])
+            if reached > most:
+                raise TooManyZones
+            if said == kernels.DONE:
+                return None, reached
+            if said == kernels.FOUND:
+                last = int(self.state[kernels.END_ZONE])
+                return self.graph.run_of(self.zones, last, self.asked.afresh), reached
+            if said == kernels.FULL:
+                self._grow()
+            elif said != kernels.PAUSED:
+                raise TooWide
+            if told is not None:
+                told(reached, int(self.state[kernels.AT_COST]) % MOST_EVENTS)
+
+    def _grow(self) -> None:
+        if self.state[kernels.N_ZONES] + SLACK > self.zones.shape[0]:
+            self.zones = np.concatenate([self.zones, np.zeros_like(self.zones)])
+        if self.state[kernels.N_MATRICES] + SLACK > self.matrices.shape[0]:
+            self.matrices = np.concatenate([self.matrices, np.zeros_like(self.matrices)])
+
+    def _begin(self, clocks: list[int]) -> None:
+        graph, rule = self.graph, self.graph.rule
+        deadline = rule.kind in DEADLINES
+        for _, (to, _, spent), length in graph.starts():
+            cost = spent * MOST_EVENTS + length
+            if to == END:
+                kernels.wait(self.zones, self.state, self.waiting, 0, -1, -1, 0, kernels.NO_MATRIX, cost, kernels.END)
+                continue
+            node = graph.nodes[to]
+            is_open = deadline and node.holds and not node.closes
+            zone = np.full((self.n, self.n), kernels.ZERO_OR_LESS, np.int32)
+            in_use = int(self.places.enabled[to] & self.asked.in_use[int(is_open)])
+            used = [True, *(bool(in_use >> c & 1) for c in range(len(clocks))), *([is_open] if deadline else [])]
+            for i in range(self.n):
+                if not used[i]:
+                    zone[i, :] = kernels.FREE
+                    zone[i, i] = kernels.ZERO_OR_LESS
+            kernels.arrive(
+                self.places, self.asked, self.zones, self.matrices, self.here, self.waiting, self.state, zone, to,
+                is_open, cost, -1, -1, 0,
+            )  # fmt: skip
