@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from interlock.analysis.check import heading_of
-from interlock.analysis.grid import NOT_EXPLORED
+from interlock.analysis.grid import in_time
 from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, EngineUse, FindResult
@@ -30,18 +30,23 @@ def find(spec: Spec, formula: Formula, text: str, options: Options) -> FindResul
     system = replace(system, properties=(*system.properties, asked))
     inquiry = Inquiry(system, pick(options.engine), options.limits)
     cells: list[Cell] = []
-    windows = False
+    unless_timing = False
     for failures in range((options.failures or 0) + 1):
-        answer = inquiry.ask(Question(ID, budget=failures))
-        windows = answer.windows
-        found = answer.verdict is Verdict.HOLDS
-        limit = answer.limit or (NOT_EXPLORED if found and windows else None)
-        cells.append(Cell(failures, False, Timing.ANY, True, answer.verdict, answer.told, limit, answer.engine))
-        if found or answer.verdict is Verdict.UNDECIDED:
+        question = Question(ID, budget=failures)
+        answer = inquiry.ask(question)
+        timing = Timing.ANY
+        if answer.verdict is Verdict.HOLDS and answer.windows:
+            (declared,) = inquiry.ask_in_time((in_time(question),))
+            unless_timing = declared.verdict is Verdict.UNDECIDED
+            if not unless_timing:
+                answer, timing = declared, Timing.DECLARED
+            else:
+                answer = replace(answer, limit=declared.limit)
+        cells.append(Cell(failures, False, timing, True, answer.verdict, answer.told, answer.limit, answer.engine))
+        if answer.verdict is not Verdict.FAILS:
             break
     last = cells[-1]
-    rests = windows and last.verdict is Verdict.HOLDS
-    verdict = Verdict.UNDECIDED if rests else last.verdict
+    verdict = Verdict.UNDECIDED if unless_timing else last.verdict
     use = EngineUse(last.engine, last.failures, (), None, None, None, last.limit)
     code = {Verdict.HOLDS: 0, Verdict.FAILS: 1, Verdict.UNDECIDED: 3}[verdict]
-    return FindResult(heading_of(spec, system), text, verdict, code, tuple(cells), rests, use)
+    return FindResult(heading_of(spec, system), text, verdict, code, tuple(cells), unless_timing, use)

@@ -1,24 +1,25 @@
 """The verdict grid: every rule and hazard, for each number of failures, for any and for the declared timing.
 
 How the timings combine is the table of 2-meaning, section 3: what holds for any timing holds; what fails for any timing
-is undecided until the declared timing is explored, unless no window bears on it, when the two readings are one.
+is as the declared timing says, unless no window bears on it, when the two readings are one. So the declared timing is
+asked only where any timing leaves something open.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from interlock.analysis.inquiry import Asked, Inquiry
 from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, Judged
-from interlock.analysis.telling import asked_text
+from interlock.analysis.telling import asked_text, bound_text
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import Property, PropertyKind
 from interlock.diag.place import Span
 from interlock.spec.model import Hazard, Rule, Spec
 
-NOT_EXPLORED = "undecided until declared timing is explored"
+NOT_ASKED = "the declared timing was not asked for"
 ONE_READING = "no window bears on it: the same for any timing"
 DEADLINE = "a deadline has a verdict for the declared timing only"
 
@@ -121,7 +122,29 @@ def judge_all(
                 asked[question_for(spec, claim.property.id, row)] = None
     questions = tuple(asked)
     asked.update(zip(questions, inquiry.ask_all(questions), strict=True))
+    timed: dict[Question, Asked | None] = {}
+    for claim in claims:
+        for row in rows_of(spec, claim, options.failures):
+            question = question_for(spec, claim.property.id, row)
+            if options.declared_timing and left_open(inquiry, claim.property.kind, question, asked.get(question)):
+                timed[in_time(question)] = None
+    questions = tuple(timed)
+    asked.update(zip(questions, inquiry.ask_in_time(questions), strict=True))
     return tuple(_judge(spec, inquiry, claim, options, asked) for claim in claims)
+
+
+def in_time(question: Question) -> Question:
+    """The same question for the declared timing."""
+    return replace(question, timing=Timing.DECLARED)
+
+
+def left_open(inquiry: Inquiry, kind: PropertyKind, question: Question, any_timing: Asked | None) -> bool:
+    """Whether the declared timing has to say something: for deadlines always; else where a window bears on the question
+    and what any timing says does not carry over. What is not asked for any timing is known to hold."""
+    if kind in TIMED:
+        return True
+    verdict = Verdict.HOLDS if any_timing is None else any_timing.verdict
+    return inquiry.windows_bear(question) and not carries_over(kind, verdict)
 
 
 def _judge(
@@ -142,9 +165,9 @@ def _judge(
             if reason is not None and reason not in reasons:
                 reasons.append(reason)
     verdict = next(candidate for candidate in WORST if candidate in worst)
-    question = Question(claim.property.id, budget=claim.withstands)
-    timed = claim.property.kind in TIMED or inquiry.windows_bear(question)
-    rests = () if verdict is Verdict.HOLDS and not timed else None
+    rests = _rests_on(inquiry, claim, rows_of(spec, claim, options.failures), spec, asked)
+    if verdict is not Verdict.HOLDS:
+        rests = None
     return Judged(
         id=claim.property.id,
         kind=claim.kind,
@@ -187,34 +210,65 @@ def _row(
             "" if asked is None else asked.engine,
         )
 
-    if kind in TIMED:
-        undecided = cell(Timing.DECLARED, Verdict.UNDECIDED, NOT_EXPLORED, None)
-        return (undecided,), Verdict.UNDECIDED, f"{DEADLINE}; {NOT_EXPLORED}"
     question = question_for(spec, claim.property.id, row)
+    declared = answers.get(in_time(question))
+    if kind in TIMED:
+        if declared is None:
+            undecided = cell(Timing.DECLARED, Verdict.UNDECIDED, NOT_ASKED, None)
+            return (undecided,), Verdict.UNDECIDED, f"{DEADLINE}; {NOT_ASKED}"
+        there = cell(Timing.DECLARED, declared.verdict, declared.limit, declared)
+        return (there,), declared.verdict, declared.limit
     windows = inquiry.windows_bear(question)
     asked = answers.get(question)
     verdict = Verdict.HOLDS if asked is None else asked.verdict  # what is not asked is known to hold
     limit = None if asked is None else asked.limit
     here = cell(Timing.ANY, verdict, limit, asked)
-    combined = combine(kind, verdict, windows)
     if not windows:
         there = cell(Timing.DECLARED, verdict, limit or ONE_READING, None)
-        return (here, there), combined, limit
-    inherits = combined is verdict and verdict is not Verdict.UNDECIDED
-    there = cell(Timing.DECLARED, combined if inherits else Verdict.UNDECIDED, None if inherits else NOT_EXPLORED, None)
-    return (here, there), combined, (limit or NOT_EXPLORED) if combined is Verdict.UNDECIDED else None
+        return (here, there), verdict, limit
+    if carries_over(kind, verdict):
+        there = cell(Timing.DECLARED, verdict, None, None)
+        return (here, there), verdict, None
+    if declared is None:
+        there = cell(Timing.DECLARED, Verdict.UNDECIDED, NOT_ASKED, None)
+        return (here, there), Verdict.UNDECIDED, limit or NOT_ASKED
+    there = cell(Timing.DECLARED, declared.verdict, declared.limit, declared)
+    reason = (limit or declared.limit) if declared.verdict is Verdict.UNDECIDED else None
+    return (here, there), declared.verdict, reason
 
 
-def combine(kind: PropertyKind, any_timing: Verdict, windows: bool) -> Verdict:
-    """The verdict from that for any timing, while declared timing is not available.
+def carries_over(kind: PropertyKind, any_timing: Verdict) -> bool:
+    """Whether a verdict for any timing is one for the declared timing too, whatever the windows.
 
     ALWAYS_ENDS carries over when it holds: a run of the declared timing whose time does not converge is a fair run of
     any timing, and time cannot lock, since an obliged event whose guard is true may always happen by its latest.
     """
-    if not windows or any_timing is Verdict.UNDECIDED:
-        return any_timing
     if kind in (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.ALWAYS_ENDS):
-        return Verdict.HOLDS if any_timing is Verdict.HOLDS else Verdict.UNDECIDED
-    if kind is PropertyKind.POSSIBLE:
-        return Verdict.FAILS if any_timing is Verdict.FAILS else Verdict.UNDECIDED
-    return Verdict.UNDECIDED
+        return any_timing is Verdict.HOLDS
+    return kind is PropertyKind.POSSIBLE and any_timing is Verdict.FAILS
+
+
+def _rests_on(
+    inquiry: Inquiry, claim: Claim, rows: tuple[Row, ...], spec: Spec, answers: Mapping[Question, Asked | None]
+) -> tuple[str, ...] | None:
+    """The windows that the claimed rows rest on, in words; None: not known."""
+    found: list[str] = []
+    for row in rows:
+        question = question_for(spec, claim.property.id, row)
+        answer = answers.get(in_time(question))
+        if not row.claimed:
+            continue
+        if answer is None:
+            if claim.property.kind in TIMED or not holds_as_told(inquiry, claim, question, answers.get(question)):
+                return None
+        elif answer.rests_on is None:
+            return None
+        else:
+            found += [bound_text(inquiry.system, bound) for bound in answer.rests_on]
+    return tuple(dict.fromkeys(found))
+
+
+def holds_as_told(inquiry: Inquiry, claim: Claim, question: Question, asked: Asked | None) -> bool:
+    """Whether a verdict stands without any window: it holds for any timing, or no window bears on it."""
+    verdict = Verdict.HOLDS if asked is None else asked.verdict
+    return not inquiry.windows_bear(question) or carries_over(claim.property.kind, verdict)

@@ -1,6 +1,12 @@
 """Asking engines about one system: each question on its slice, answers lifted back, told, and cross-checked.
 
 A small part is answered by the reference engine as well; if the two disagree, that is a fault of ours and is raised.
+
+For the declared timing a slice is exact as well, where what it drops of tiers 0 and 1 always settles: what is kept
+looks at kept variables alone, so a run of the whole is one of the slice at the same times; and a run of the slice can
+be led through the whole, since what is dropped can never stop time (an obliged event whose guard is true may always
+happen by its latest) and changes nothing that is kept. Its scenarios are told on the slice: what is left out happens
+beside them.
 """
 
 from __future__ import annotations
@@ -10,17 +16,21 @@ from dataclasses import dataclass, field, replace
 from interlock.analysis.result import ToldScenario
 from interlock.analysis.telling import tell
 from interlock.core.overlay import with_overlay
-from interlock.core.question import NO_OVERLAY, Answer, Question, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Bound, Question, Verdict
 from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Property, PropertyKind, System
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
-from interlock.engines.table import ENGINES, MANY
+from interlock.engines.table import ENGINES, IN_TIME, MANY
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
 ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 CROSS_CHECKED_STATES = 300
+NOT_IN_TIME = "undecided until declared timing is explored for rules of this kind"
+TIMED_STATES = 5_000_000
+"""For the declared timing: situations, and zones of ages, where nobody gives a limit."""
+
 GRAPH_STATES = 10_000_000
 """What needs the ways between situations as well, and what cannot be asked of a slice but of the whole alone, which can
 be very much larger: so far and no further, where nobody gives a limit."""
@@ -28,8 +38,9 @@ be very much larger: so far and no further, where nobody gives a limit."""
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """An answer for any timing on the whole system. `windows`: some window bears on the question, so that declared
-    timing may say otherwise. `told`: the scenario in words."""
+    """An answer on the whole system. `windows`: some window bears on the question, so that declared timing may say
+    otherwise. `told`: the scenario in words. `rests_on`: for the declared timing, the ends of windows that the verdict
+    rests on (None: not known)."""
 
     question: Question
     verdict: Verdict
@@ -37,6 +48,7 @@ class Asked:
     told: ToldScenario | None
     limit: str | None
     engine: str
+    rests_on: tuple[Bound, ...] | None = None
 
 
 @dataclass(slots=True)
@@ -93,6 +105,28 @@ class Inquiry:
             for i, question, answer in zip(members, group, found, strict=True):
                 answers[i] = self._told(part, question, answer)
         return tuple(answers[i] for i in range(len(questions)))
+
+    def ask_in_time(self, questions: tuple[Question, ...]) -> tuple[Asked, ...]:
+        """The answers for the declared timing, in order; kinds that no engine decides so are undecided. Questions on
+        the same slice come one after the other, so that they can share what was explored."""
+        order = sorted(range(len(questions)), key=lambda i: (questions[i].budget, self.part(questions[i]).dropped, i))
+        found = {i: self._in_time(questions[i]) for i in order}
+        return tuple(found[i] for i in range(len(questions)))
+
+    def _in_time(self, question: Question) -> Asked:
+        part = self.part(question)
+        if not IN_TIME.decides(part.system, question):
+            return Asked(question, Verdict.UNDECIDED, True, None, NOT_IN_TIME, "")
+        states = min(self.limits.states, TIMED_STATES) if self.limits.states == MANY else self.limits.states
+        plain = replace(question, overlay=NO_OVERLAY)
+        (answer,) = IN_TIME.answer(part.system, (plain,), replace(self.limits, states=states))
+        if answer.scenario is None:
+            return Asked(question, answer.verdict, True, None, answer.limit, answer.engine, answer.rests_on)
+        if not self._rest_settles(part):
+            limit = "the way found cannot be followed in the whole system, which may not settle"
+            return Asked(question, Verdict.UNDECIDED, True, None, limit, answer.engine)
+        told = tell(part.system, plain, answer.scenario, part.system.property(question.property))
+        return Asked(question, answer.verdict, True, told, answer.limit, answer.engine, answer.rests_on)
 
     def _asked_on(self, question: Question) -> Slice:
         kind = self.system.property(question.property).kind

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from interlock.analysis.result import Change, ToldEvent, ToldScenario
+from interlock.analysis.result import Age, Change, ToldEvent, ToldScenario
 from interlock.core.meaning import Meaning
-from interlock.core.question import Ends, Question, Scenario
+from interlock.core.question import Bound, Ends, Moment, Question, Scenario
 from interlock.core.show import domains, read_by, show, value_text
 from interlock.core.system import Property, PropertyKind, System, TickWindow, Valuation, VariableKind
 from interlock.logic.expression import Expression
@@ -17,6 +17,7 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
     """The scenario of a system (already replayed), for the property that it breaks or reaches."""
     meaning = Meaning(system, question)
     actions = {action.id: action for action in system.actions}
+    times = scenario.times
     events = []
     for i, name in enumerate(scenario.events):
         action = actions[name]
@@ -31,6 +32,8 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
                 changes=changes(system, before, after),
                 settled=meaning.settled(after),
                 place=None if origin is None else origin.place,
+                earliest=None if times is None else _age(times.earliest[i]),
+                latest=None if times is None else _age(times.latest[i]),
             )
         )
     last = scenario.situations[-1]
@@ -54,10 +57,19 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
         events=tuple(events),
         ends=scenario.ends,
         loop_from=scenario.loop_from,
-        breach=breach_text(system, asked, scenario.ends),
+        breach=breach_text(system, asked, scenario.ends, too_late(scenario)),
         values=tuple(values),
         n_failures=len(scenario.at_start) + cost,
     )
+
+
+def _age(moment: Moment | None) -> Age | None:
+    return None if moment is None else Age(int(moment.ticks), moment.open)
+
+
+def too_late(scenario: Scenario) -> bool:
+    """Whether the scenario ends with waiting until a deadline is missed."""
+    return scenario.times is not None and len(scenario.times.run) > len(scenario.events)
 
 
 def changes(system: System, before: Valuation, after: Valuation) -> tuple[Change, ...]:
@@ -96,6 +108,18 @@ def asked_text(system: System, asked: Property) -> str:
     return f"{asked.kind.value}: {condition}"
 
 
+def bound_text(system: System, bound: Bound) -> str:
+    """An end of a window that a verdict rests on, as what must be so on site."""
+    window = next(action.window for action in system.actions if action.id == bound.of)
+    assert window is not None
+    if bound.latest:
+        assert window.latest is not None
+        words = "sooner than" if window.latest_open else "at most"
+        return f"{bound.of}: {words} {show_time(window.latest * system.tick_s)}"
+    words = "later than" if window.earliest_open else "at least"
+    return f"{bound.of}: {words} {show_time(window.earliest * system.tick_s)}"
+
+
 def _window_text(window: TickWindow, system: System) -> str:
     """A window as people write it."""
     latest = "never" if window.latest is None else show_time(window.latest * system.tick_s)
@@ -104,10 +128,16 @@ def _window_text(window: TickWindow, system: System) -> str:
     return f"{show_time(window.earliest * system.tick_s)} .. {latest}"
 
 
-def breach_text(system: System, asked: Property, ends: Ends) -> str:
-    """What is broken (or reached), as text in the words of the language."""
+def breach_text(system: System, asked: Property, ends: Ends, late: bool = False) -> str:
+    """What is broken (or reached), as text in the words of the language. `late`: a deadline is missed by waiting."""
     domain_of = domains(system)
     condition = show(asked.condition, domain_of)
+    if asked.kind is PropertyKind.AFTER and asked.within is not None and asked.must is not None:
+        return f"{_window_text(asked.within, system)} after {condition}, and still not: {show(asked.must, domain_of)}"
+    if asked.kind is PropertyKind.LASTS and asked.within is not None:
+        earliest = show_time(asked.within.earliest * system.tick_s)
+        latest = "" if asked.within.latest is None else show_time(asked.within.latest * system.tick_s)
+        return f"{condition}, for longer than {latest}" if late else f"{condition}, for less than {earliest}"
     if ends is Ends.REACHED:
         return condition
     if asked.kind is PropertyKind.BEFORE:

@@ -7,6 +7,7 @@ from interlock.engines.by_size import BySize
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.reference.engine import ReferenceEngine
+from interlock.engines.timed.engine import ZonesEngine
 
 ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ExplicitEngine(), ReferenceEngine())}
 """Every engine by its name."""
@@ -14,6 +15,9 @@ ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), 
 
 BY_SIZE = BySize(ENGINES["quick"], ENGINES["explicit"])
 """What is taken where nobody names an engine."""
+
+IN_TIME: Engine = ZonesEngine()
+"""The engine of declared timing. It is not among `ENGINES`, which are for any timing."""
 
 SOME, MANY = 2_000_000, 2_000_000_000
 

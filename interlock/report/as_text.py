@@ -78,6 +78,7 @@ def render(
     _scenarios(page, result, look)
     _undecided(page, result)
     _findings(page, result, sources, look)
+    _times(page, result)
     _assumptions(page, result)
     _not_checked(page, result)
     if statistics is not None:
@@ -339,6 +340,21 @@ def sorted_findings(findings: Iterable[Finding]) -> list[Finding]:
         return severe, place, finding.diagnostic.kind, finding.diagnostic.headline
 
     return sorted(findings, key=order)
+
+
+def _times(page: Page, result: CheckResult) -> None:
+    """The windows that verdicts rest on, each with the rules and hazards that rest on it."""
+    resting: dict[str, list[str]] = {}
+    for one in _in_order(result):
+        for window in one.rests_on or ():
+            resting.setdefault(window, []).append(one.id)
+    if not resting:
+        return
+    page.heading("Times that verdicts rest on, to be verified on site")
+    for window, ids in resting.items():
+        page.paragraph(window, indent=2, hang=4)
+        page.paragraph(f"rests on it: {listed(ids)}", indent=4, hang=6)
+    page.paragraph("For each, no time here can be left out; another set of times may do as well.", indent=2)
 
 
 def _assumptions(page: Page, result: CheckResult) -> None:

@@ -38,7 +38,7 @@ class ZonesEngine:
     def __init__(self, small: int = SMALL) -> None:
         self._small = small
         self._counted: list[tuple[System, str, Counting]] = []
-        self._kept: tuple[object, Bulk] | None = None
+        self._kept: tuple[object, Bulk | int] | None = None
 
     @property
     def name(self) -> str:
@@ -82,6 +82,9 @@ class ZonesEngine:
         try:
             graph = Graph(system, question, most)
             return graph, Refinement(graph, partial(search, graph, most=most, told=limits.progress)).decide(begin)
+        except Unsettling:
+            if not in_bulk:
+                raise
         except (TooMany, TooManyZones):
             if not in_bulk or most == limits.states:
                 raise
@@ -92,15 +95,25 @@ class ZonesEngine:
         return large, Refinement(large, searching).decide(begin)
 
     def _bulk(self, system: System, question: Question, most: int) -> Bulk:
-        """All situations; those of the last one asked are kept, for rules that share a slice."""
+        """All situations; those of the last one asked are kept, for rules that share a slice (or how many were too
+        many)."""
         from interlock.engines.timed.bulk import bulk_of
 
         key = (system.variables, system.start, system.actions, system.modes,
                question.budget, question.allowed, question.overlay)  # fmt: skip
         if self._kept is None or self._kept[0] != key:
             self._kept = None
-            self._kept = (key, bulk_of(system, question, most))
-        return self._kept[1]
+            try:
+                self._kept = (key, bulk_of(system, question, most))
+            except TooMany:
+                self._kept = (key, most)
+        kept = self._kept[1]
+        if isinstance(kept, int):
+            if kept < most:
+                self._kept = None
+                return self._bulk(system, question, most)
+            raise TooMany
+        return kept
 
     def _begin(self, system: System, question: Question) -> Counting:
         for known, rule, counting in self._counted:

@@ -1,0 +1,120 @@
+"""On random timed systems, zones say what a walk in whole ticks says, in plain Python and over arrays alike.
+
+Closed systems: the same verdict, the same least failures and fewest events. Open ends: what the walk finds though open
+ends miss by a tick, zones find; what it does not find though open ends are closed, zones do not find. What the declared
+timing reaches, any timing reaches.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from interlock.core.meaning import Meaning, State
+from interlock.core.question import Answer, Question, Verdict
+from interlock.core.system import Action, PropertyKind, System, Valuation
+from interlock.engines.api import Limits
+from interlock.engines.timed.engine import ZonesEngine
+from tests.engines.tick_walk import TickWalk, TooMany, Walked, is_closed, windows_of, with_windows
+from tests.random_timed import random_timed_case
+
+N_CHUNKS = 4
+N_CASES = 150
+"""Cases in a chunk; each asks four questions."""
+
+MOST = 4_000
+SCALE = 8
+ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+
+
+@pytest.mark.parametrize("chunk", range(N_CHUNKS))
+def test_zones_say_what_a_walk_in_ticks_says(chunk: int) -> None:
+    mix: Counter[str] = Counter()
+    for i in range(N_CASES):
+        seed = chunk * N_CASES + i
+        case = random_timed_case(seed, closed=seed % 3 != 0)
+        for question in case.asked:
+            disagreement = check(case.system, question, mix)
+            assert disagreement is None, f"seed {seed}, {question}: {disagreement}"
+    print(sorted(mix.items()))
+    asked = mix["asked"]
+    assert mix["compared"] >= 0.6 * asked
+    assert mix["open"] >= 0.1 * asked
+    assert min(mix["holds"], mix["fails"]) >= 0.15 * asked
+    assert mix["deadline"] >= 0.3 * asked
+    assert mix["timing decides"] >= 0.05 * asked
+    assert mix["rides"] > 0
+    assert mix["far"] > 0
+
+
+def check(system: System, question: Question, mix: Counter[str]) -> str | None:
+    """None, or what disagrees."""
+    mix["asked"] += 1
+    rule = system.property(question.property)
+    answers = {}
+    for name, engine in ENGINES.items():
+        (answers[name],) = engine.answer(system, (question,), Limits(states=50_000))
+    plain, arrays = answers["plain"], answers["arrays"]
+    alike = (plain.verdict, cost(system, plain)) == (arrays.verdict, cost(system, arrays))
+    if Verdict.UNDECIDED not in (plain.verdict, arrays.verdict) and not alike:
+        return f"plain {plain}, arrays {arrays}"
+    mix[arrays.verdict.value] += 1
+    mix["deadline"] += rule.within is not None
+    mix["timing decides"] += bool(arrays.rests_on)
+    mix["rides"] += any(action.ages_with for action in system.actions)
+    mix["far"] += any((window.latest or 0) > 1_000 for window in windows_of(system, question))
+    if plain.verdict is Verdict.UNDECIDED:
+        plain = arrays
+    if plain.verdict is Verdict.UNDECIDED:
+        return None
+    found = (plain.verdict is Verdict.HOLDS) == (rule.kind is PropertyKind.POSSIBLE)
+    if is_closed(system, question):
+        walked = walk(system, question)
+        if walked is None:
+            return None
+        mix["compared"] += 1
+        if (walked.least is not None) != found or (found and cost(system, plain) != walked.least):
+            return f"the walk says {walked.least}, zones {plain}"
+        return None if walked.reached <= any_timing(system, question) else "more is reached than for any timing"
+    mix["open"] += 1
+    inner, outer = (walk(with_windows(system, question, SCALE, miss), question) for miss in (1, 0))
+    if inner is not None:
+        mix["compared"] += 1
+        if inner.least is not None and not found:
+            return f"a walk that misses open ends says {inner.least}, zones {plain}"
+    if outer is not None and outer.least is None and found:
+        return f"a walk through open ends finds nothing, zones {plain}"
+    return None
+
+
+def walk(system: System, question: Question) -> Walked | None:
+    """The walk, or None if there is too much for it."""
+    try:
+        return TickWalk(system, question, MOST).walk()
+    except TooMany:
+        return None
+
+
+def cost(system: System, answer: Answer) -> tuple[int, int] | None:
+    """Failures and events of the scenario."""
+    scenario = answer.scenario
+    if scenario is None:
+        return None
+    by_id: dict[str, Action] = {action.id: action for action in system.actions}
+    return len(scenario.at_start) + sum(by_id[e].cost for e in scenario.events), len(scenario.events)
+
+
+def any_timing(system: System, question: Question) -> frozenset[Valuation]:
+    """The valuations that any timing reaches."""
+    meaning = Meaning(system, question)
+    seen: set[State] = set(meaning.starts())
+    work = list(seen)
+    while work:
+        state = work.pop()
+        for action in meaning.enabled(state):
+            after = meaning.after(action, state)
+            if after not in seen:
+                seen.add(after)
+                work.append(after)
+    return frozenset(state.valuation for state in seen)
