@@ -47,12 +47,12 @@ def test_a_limit_that_is_hit_gives_3(typed: Typed, sound: Path) -> None:
     assert "more than 1 " in done.out
 
 
-def test_a_deadline_gives_3_and_is_named_as_not_checked(typed: Typed, tmp_path: Path) -> None:
+def test_a_deadline_that_nothing_has_to_keep_fails(typed: Typed, tmp_path: Path) -> None:
     file = tmp_path / "deadline.yaml"
     file.write_text(SOUND + "  R3: {after: lamp is lit, within: 3 s, must: lamp is dark}\n", encoding="utf-8")
     done = typed("check", file)
-    assert done.code == 3
-    assert "Not checked\n  deadlines: R3: " in done.out
+    assert done.code == 1
+    assert "Broken     3 s after lamp is lit, and still not: lamp is dark" in done.out
 
 
 def test_quiet_prints_the_verdict_line_only(typed: Typed, failing: Path) -> None:

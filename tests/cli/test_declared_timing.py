@@ -1,0 +1,100 @@
+"""The declared timing through the door: deadlines, what they rest on, what timing forbids, worked out by hand.
+
+A contact may be lost at any moment. The reading shows it 10 to 40 ms later, the logic trips at once, the pole opens 30
+to 120 ms after that: at the latest 40 + 120 = 160 ms after the contact was lost.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Typed
+
+SPEC = """\
+format: interlock/1
+title: A pole that is to open
+equipment:
+  contact:
+    states: [made, none]
+    start: made
+    moves: {is_lost: {from: made, to: none}}
+  pole:
+    states: [closed, open]
+    start: closed
+    moves: {opens: {from: closed, to: open, when: command open_pole, takes: 30 ms .. 120 ms}}
+  shutter:
+    states: [shut, ajar]
+    start: shut
+    moves: {falls: {from: shut, to: ajar, when: command open_pole, takes: 130 ms .. 200 ms}}
+readings:
+  touches: {shows: contact is made, late: 10 ms .. 40 ms}
+logic:
+  ground:
+    steps: {charging: {start: true}, opening: {drives: [open_pole]}}
+    trips: {contact_lost: {from: [charging], to: opening, when: not touches}}
+rules:
+"""
+
+
+def written(tmp_path: Path, rules: str) -> Path:
+    file = tmp_path / "pole.yaml"
+    file.write_text(SPEC + rules, encoding="utf-8")
+    return file
+
+
+@pytest.mark.parametrize(("within", "verdict"), [("160 ms", "holds"), ("159 ms", "fails")])
+def test_a_deadline_holds_from_the_sum_of_the_latest_times_on(
+    typed: Typed, tmp_path: Path, within: str, verdict: str
+) -> None:
+    file = written(tmp_path, f"  cut: {{after: contact is none, within: {within}, must: pole is open}}\n")
+    done = typed("check", file, "--rule", "cut")
+    assert done.out.startswith(verdict)
+    assert done.code == {"holds": 0, "fails": 1}[verdict]
+
+
+def test_a_deadline_names_the_times_that_it_rests_on(typed: Typed, tmp_path: Path) -> None:
+    file = written(tmp_path, "  cut: {after: contact is none, within: 160 ms, must: pole is open}\n")
+    (rule,) = json.loads(typed("check", file, "--format", "json").out)["rules"]
+    assert rule["rests_on"] == ["pole opens: at most 120 ms", "touches arrives from 1: at most 40 ms"]
+    assert [(cell["timing"], cell["verdict"]) for cell in rule["grid"]] == [("declared", "holds")]
+    out = typed("check", file).out
+    assert "Times that verdicts rest on, to be verified on site\n  pole opens: at most 120 ms\n" in out
+
+
+def test_a_breach_has_the_times_of_its_events(typed: Typed, tmp_path: Path) -> None:
+    file = written(tmp_path, "  cut: {after: contact is none, within: 150 ms, must: pole is open}\n")
+    data = json.loads(typed("check", file, "--format", "json").out)
+    (cell,) = data["rules"][0]["grid"]
+    told = {event["action"]: event for event in cell["scenario"]["events"]}
+    # 120 ms remain of 150 to the latest opening, so the reading came later than 30 ms after the loss.
+    assert told["contact is_lost"]["earliest"] == {"ticks": 0, "open": False}
+    tick_ms = 10
+    assert told["touches arrives from 1"]["earliest"] == {"ticks": 30 // tick_ms, "open": True}
+
+
+def test_what_only_some_timing_breaks_holds_and_rests_on_timing(typed: Typed, tmp_path: Path) -> None:
+    file = written(tmp_path, "  first: {never: shutter is ajar and pole is closed}\n")
+    data = json.loads(typed("check", file, "--format", "json").out)
+    (rule,) = data["rules"]
+    assert {cell["timing"]: cell["verdict"] for cell in rule["grid"]} == {"any": "fails", "declared": "holds"}
+    assert rule["verdict"] == "holds"
+    assert rule["rests_on"] == ["pole opens: at most 120 ms", "shutter falls: at least 130 ms"]
+    assert "Rests on timing: first." in typed("check", file).out
+
+
+def test_asked_for_any_timing_alone_it_stays_open(typed: Typed, tmp_path: Path) -> None:
+    file = written(tmp_path, "  first: {never: shutter is ajar and pole is closed}\n")
+    done = typed("check", file, "--rule", "first", "--timing", "any")
+    assert done.code == 3
+    assert "the declared timing was not asked for" in done.out
+
+
+def test_find_knows_what_timing_forbids(typed: Typed, tmp_path: Path) -> None:
+    file = written(tmp_path, "  can: {possible: pole is open}\n")
+    assert typed("find", file, "shutter is ajar and pole is closed").code == 1
+    found = typed("find", file, "shutter is ajar and pole is open")
+    assert found.code == 0
+    assert "shutter falls (from 140 ms on)" in " ".join(found.out.split())
