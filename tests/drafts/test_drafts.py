@@ -1,4 +1,4 @@
-"""Each flawed draft of Brackwater Quay breaks what it declares, by any timing, and nothing else.
+"""Each flawed draft of Brackwater Quay breaks what it declares, and nothing else: most by any timing, some in time.
 
 What is checked: rules `never`, `while` and `before` and hazards without a duration, but for `KNOWN`.
 
@@ -7,29 +7,46 @@ What is checked: rules `never`, `while` and `before` and hazards without a durat
   those declared are broken, and what the same failure breaks in the full spec. So "nothing else" is said of that
   failure alone; and rules judged on events (`becomes`, `was`) are then asked only of drafts that declare one, as they
   cost most.
+* A draft with a mistake in its times breaks its rule by the declared timing, without failures; the full spec keeps it.
+  By any timing it breaks nothing more than the full spec does.
 * The full spec: all of them without failures; those that are declared with one failure again, with any one of the
   failures that the notes name (`before` and rules judged on events: that the drafts which declare them name).
 
-Not checked: what other failures do to a draft; rules about what is possible or how long something lasts. Every scenario
-is replayed by the engine that found it.
+Not checked: what other failures do to a draft; rules about what is possible; what else a mistake in times breaks. Every
+scenario is replayed by the engine that found it.
 """
 
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
 
+from interlock.core.question import Answer, Question, Timing, Verdict
+from interlock.core.slice import slice_for
 from interlock.core.system import PropertyKind, System
+from interlock.engines.timed.engine import ZonesEngine
 from interlock.spec.model import Spec
-from tests.breaches import DRAFTS, QUAY, broken, decided_by_any_timing, loaded, read
+from tests.breaches import DRAFTS, LIMITS, QUAY, broken, decided_by_any_timing, loaded, read
 
 KNOWN = {"shoes_stay_under_current"}
 """Broken in the full spec as well: only the declared timing tells."""
 
-WAITING = {"shoes_raised_while_opening"}
-"""Drafts whose rule waits for timing."""
+IN_TIME = {
+    "cab_told_too_late",
+    "charges_past_the_stop",
+    "consent_older_than_its_stop",
+    "fault_told_too_late",
+    "insulation_filtered_too_long",
+    "poles_slower_than_the_stop",
+    "shoes_raised_while_opening",
+    "sign_told_too_late",
+}
+"""Drafts of which only the declared timing tells that they are flawed."""
+
+ZONES = ZonesEngine()
 
 FILES = sorted(DRAFTS.glob("*.yaml"))
 
@@ -44,7 +61,9 @@ def asked_with_a_failure(system: System, declared: set[str]) -> list[str]:
 
 
 def declared(spec: Spec, failures: int) -> set[str]:
-    return {id for one in spec.expect if one.failures == failures for id in (one.id, *one.also)}
+    """What any timing breaks with so many failures."""
+    expected = [one for one in spec.expect if one.failures == failures and not one.waits_for_timing]
+    return {id for one in expected for id in (one.id, *one.also)}
 
 
 def shown_by(spec: Spec) -> tuple[str, ...]:
@@ -74,17 +93,33 @@ def test_the_full_spec_withstands_every_failure_that_shows_a_draft() -> None:
 
 
 def test_there_are_enough_of_them_and_each_names_the_failure_it_takes() -> None:
-    counted = [read(file) for file in FILES if file.stem not in WAITING]
+    counted = [read(file) for file in FILES if file.stem not in IN_TIME]
     assert len(counted) >= 22
     for spec in counted:
         assert not any(expectation.waits_for_timing for expectation in spec.expect)
         assert max(expectation.failures for expectation in spec.expect) == len(shown_by(spec))
 
 
-def test_those_that_wait_for_timing_are_known_by_name() -> None:
-    waiting = {file.stem: read(file).expect for file in FILES if file.stem in WAITING}
-    assert set(waiting) == WAITING
-    assert all(one.waits_for_timing and one.id in KNOWN for expect in waiting.values() for one in expect)
+def test_those_that_only_timing_tells_are_known_by_name() -> None:
+    in_time = {file.stem: read(file).expect for file in FILES}
+    assert {stem for stem, expect in in_time.items() if any(one.waits_for_timing for one in expect)} == IN_TIME
+    assert all(one.waits_for_timing and one.failures == 0 for stem in IN_TIME for one in in_time[stem])
+
+
+@cache
+def in_time(file: Path, id: str) -> Answer:
+    """The answer for the declared timing without failures, on the part that bears on it."""
+    part = slice_for(loaded(file).system, (id,)).system
+    (answer,) = ZONES.answer(part, (Question(id, Timing.DECLARED),), LIMITS)
+    return answer
+
+
+@pytest.mark.parametrize("stem", sorted(IN_TIME))
+def test_a_mistake_in_times_breaks_its_rule_and_the_full_spec_keeps_it(stem: str) -> None:
+    file = DRAFTS / f"{stem}.yaml"
+    for one in read(file).expect:
+        assert in_time(file, one.id).verdict is Verdict.FAILS
+        assert in_time(QUAY, one.id).verdict is Verdict.HOLDS
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)

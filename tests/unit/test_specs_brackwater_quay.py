@@ -12,16 +12,18 @@ import pytest
 
 from interlock.core.elaborate import elaborate
 from interlock.core.overlay import with_overlay
-from interlock.core.question import NO_OVERLAY, Answer, Overlay, Question, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Overlay, Question, Timing, Verdict
 from interlock.core.slice import slice_for
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES
+from interlock.engines.timed.engine import ZonesEngine
 from interlock.spec.loading import load
 from interlock.spec.model import RuleKind, Spec
 
 QUAY = Path(__file__).parents[2] / "specs" / "brackwater_quay.yaml"
 LIMITS = Limits(states=400_000_000)
+ZONES = ZonesEngine()
 
 DEADLINES = {
     "H8",
@@ -37,10 +39,10 @@ DEADLINES = {
     "live_within_a_stop",
     "released_in_time",
 }
-"""Hazards and rules about how long something lasts: undecided until there is an engine for declared timing."""
+"""Hazards and rules about how long something lasts: the declared timing decides them."""
 
 FAILS_FOR_SOME_TIMING = {"shoes_stay_under_current"}
-"""Rules that some timing breaks (a pole that opens later than its controller waits): undecided until then as well."""
+"""Rules that some timing breaks (a pole that opens later than its controller waits), and the declared one keeps."""
 
 BEARS_TIME = {
     "ordinary_cycle",
@@ -49,7 +51,8 @@ BEARS_TIME = {
     "always_back_to_earthed",
     "always_to_a_safe_end",
 }
-"""Possible for any timing; whether the declared windows leave the way open is undecided until then."""
+"""Possible for any timing; the declared timing says whether its windows leave the way open. What is always possible no
+engine decides for the declared timing yet."""
 
 SAFETY = ("H1", "H2", "H3", "H4", "H5", "H6", "H7", "H9", "H12")
 """The safety hazards that any timing decides."""
@@ -141,6 +144,15 @@ def test_what_needs_declared_timing_is_known_by_name(system: System) -> None:
     for id in sorted(ways):
         (answer,) = ask(system, Question(id))
         assert answer.verdict is Verdict.HOLDS, id
+
+
+@pytest.mark.parametrize(
+    "id", sorted(DEADLINES | FAILS_FOR_SOME_TIMING | {"ordinary_cycle", "released_afterwards", "lamp_is_lit"})
+)
+def test_what_needs_declared_timing_holds_for_it_without_failures(system: System, id: str) -> None:
+    part = slice_for(system, (id,)).system
+    (answer,) = ZONES.answer(part, (Question(id, Timing.DECLARED),), Limits(states=20_000_000))
+    assert (answer.verdict, answer.limit) == (Verdict.HOLDS, None)
 
 
 def test_everything_that_any_timing_decides_holds_without_failure(system: System) -> None:
