@@ -1,0 +1,129 @@
+"""Faults put into the engine of declared timing: each turns the comparison with the walk in ticks red.
+
+A fault may show as a verdict that differs, or as a run that cannot be timed or replayed (an EngineFault).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from interlock.engines.api import EngineFault
+from interlock.engines.timed import bulk_graph, graph, search
+from interlock.engines.timed import kernels_zones as kernels
+from interlock.engines.timed.engine import ZonesEngine
+from tests.engines import test_timed_agreement as agreement
+from tests.random_timed import random_timed_case
+
+Patch = pytest.MonkeyPatch
+MOST_CASES = 400
+
+
+def ages_never_start_afresh(patch: Patch) -> None:
+    patch.setattr(graph, "afresh_by", lambda system, owners: [0] * len(system.actions))
+
+
+def ages_do_not_start_afresh_over_arrays(patch: Patch) -> None:
+    patch.setattr(bulk_graph, "afresh_by", lambda system, owners: [0] * len(system.actions))
+
+
+def time_passes_without_end(patch: Patch) -> None:
+    original = search.passed
+    patch.setattr(search, "passed", lambda zone, n, latest: original(zone, n, [search.FREE] * len(latest)))
+
+
+def inclusion_is_reversed(patch: Patch) -> None:
+    original = search.inside
+    patch.setattr(search, "inside", lambda zone, other: original(other, zone))
+
+
+def the_constant_of_the_rule_is_forgotten(patch: Patch) -> None:
+    original = search.widened
+
+    def widened(zone: Any, n: int, lower: list[int], upper: list[int]) -> None:
+        original(zone, n, [*lower[:-1], -1] if lower else lower, [*upper[:-1], -1] if upper else upper)
+
+    patch.setattr(search, "widened", widened)
+
+
+def open_ends_are_closed(patch: Patch) -> None:
+    original = search.bound
+    patch.setattr(search, "bound", lambda ticks, strict: original(ticks, False))
+
+
+def what_is_kept_begins_at_zero(patch: Patch) -> None:
+    original = search.carried
+    patch.setattr(search, "carried", lambda zone, n, kept: original(zone, n, [0] * len(kept)))
+
+
+def with_asked(patch: Patch, spoil: Callable[[kernels.Asked], None]) -> None:
+    original = bulk_graph.BulkGraph._asked
+
+    def asked(self: Any, *given: Any) -> kernels.Asked:
+        made = original(self, *given)
+        spoil(made)
+        return made
+
+    patch.setattr(bulk_graph.BulkGraph, "_asked", asked)
+
+
+def time_passes_without_end_over_arrays(patch: Patch) -> None:
+    with_asked(patch, lambda asked: asked.latest.fill(kernels.FREE))
+
+
+def the_earliest_is_ignored_over_arrays(patch: Patch) -> None:
+    with_asked(patch, lambda asked: asked.early.fill(kernels.FREE))
+
+
+def a_deadline_is_a_tick_late_over_arrays(patch: Patch) -> None:
+    def spoil(asked: kernels.Asked) -> None:
+        asked.rule[kernels.TOO_LATE] += 2
+
+    with_asked(patch, spoil)
+
+
+def consequences_may_wait_over_arrays(patch: Patch) -> None:
+    original = bulk_graph.BulkGraph._places
+
+    def places(self: Any, clocks: list[int]) -> kernels.Places:
+        made = original(self, clocks)
+        self.settled = np.ones_like(self.settled)
+        return made._replace(tier=np.full_like(made.tier, 2), rank=np.arange(made.tier.size, dtype=np.int32))
+
+    patch.setattr(bulk_graph.BulkGraph, "_places", places)
+
+
+FAULTS = [
+    ages_never_start_afresh,
+    ages_do_not_start_afresh_over_arrays,
+    time_passes_without_end,
+    inclusion_is_reversed,
+    the_constant_of_the_rule_is_forgotten,
+    open_ends_are_closed,
+    what_is_kept_begins_at_zero,
+    time_passes_without_end_over_arrays,
+    the_earliest_is_ignored_over_arrays,
+    a_deadline_is_a_tick_late_over_arrays,
+    consequences_may_wait_over_arrays,
+]
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.__name__)
+def test_a_fault_in_the_engine_of_declared_timing_turns_the_comparison_red(fault: Any, monkeypatch: Patch) -> None:
+    fault(monkeypatch)
+    fresh = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+    monkeypatch.setattr(agreement, "ENGINES", fresh)
+    for seed in range(MOST_CASES):
+        case = random_timed_case(seed, closed=seed % 3 != 0)
+        for question in case.asked:
+            try:
+                told = agreement.check(case.system, question, Counter())
+            except (EngineFault, IndexError, AssertionError, StopIteration, ValueError):
+                return
+            if told is not None:
+                return
+    pytest.fail(f"{fault.__name__} was not noticed in {MOST_CASES} systems")
