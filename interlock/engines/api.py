@@ -19,10 +19,11 @@ class EngineFault(Exception):
 @dataclass(frozen=True, slots=True)
 class Limits:
     """Limits in things counted, never in seconds. `states`: explored pairs of valuation and spent budget (with the flag
-    of a `before` rule where there is one). `progress` is called now and then with states known and depth."""
+    of a `before` rule where there is one). `progress` is called now and then with states known and depth (None where an
+    exploration goes in no order)."""
 
     states: int = 2_000_000
-    progress: Callable[[int, int], None] | None = None
+    progress: Callable[[int, int | None], None] | None = None
 
 
 class Where(Enum):

@@ -18,6 +18,7 @@ from interlock.cli import streams
 from interlock.cli.faults import Refusal
 from interlock.cli.progress import Progress
 from interlock.cli.streams import Colour, coloured, columns, write_whole
+from interlock.engines.notices import NOTICES
 from tests.cli.conftest import Typed, command
 
 ENOUGH_S = 30
@@ -177,14 +178,45 @@ def test_progress_is_one_line_that_is_gone_at_the_end(monkeypatch: pytest.Monkey
     shown = _Terminal()
     monkeypatch.setattr(sys, "stderr", shown)
     monkeypatch.setattr("interlock.cli.progress.on_terminal", lambda: True)
-    moments = iter([0.0, 0.1, 1.0, 1.0, 1.05, 2.0, 2.0])
+    moments = iter([0.0, 0.1, 1.0, 1.05, 2.0])
     monkeypatch.setattr("time.monotonic", lambda: next(moments))
     with Progress(wanted=True) as progress:
         for known in (1, 1000, 2000, 123456):
             progress(known, 7)
     assert shown.getvalue() == (
-        "\r\x1b[Kexploring: 1,000 situations, 7 events deep\r\x1b[Kexploring: 123,456 situations, 7 events deep\r\x1b[K"
+        "\r\x1b[Kexploring: 1,000 situations, 1,000 a second, 7 events deep"
+        "\r\x1b[Kexploring: 123,456 situations, 61,728 a second, 7 events deep\r\x1b[K"
     )
+
+
+def test_progress_of_what_goes_in_no_order_tells_no_depth_and_each_exploration_its_own_rate(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shown = _Terminal()
+    monkeypatch.setattr(sys, "stderr", shown)
+    monkeypatch.setattr("interlock.cli.progress.on_terminal", lambda: True)
+    moments = iter([0.0, 1.0, 10.0, 11.0])
+    monkeypatch.setattr("time.monotonic", lambda: next(moments))
+    with Progress(wanted=True) as progress:
+        for known in (1000, 10, 3000):
+            progress(known, None)
+    assert shown.getvalue().split("\r\x1b[K")[1:] == [
+        "exploring: 1,000 situations, 1,000 a second",
+        "exploring: 10 situations, 50 a second",
+        "exploring: 3,000 situations, 3,000 a second",
+        "",
+    ]
+
+
+def test_a_first_compile_says_what_it_does_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = _Terminal()
+    monkeypatch.setattr(sys, "stderr", shown)
+    monkeypatch.setattr("interlock.cli.progress.on_terminal", lambda: True)
+    with Progress(wanted=True):
+        NOTICES.compiling()
+    assert "compiling what explores large systems, once for this machine" in shown.getvalue()
+    NOTICES.compiling()
+    assert shown.getvalue().count("compiling") == 1
 
 
 def test_there_is_no_progress_where_there_is_no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -315,7 +315,7 @@ class TestEveryEngine:
                 engine.answer(system, (question,), Limits())
 
     def test_progress_is_told(self, engine: Engine) -> None:
-        told: list[tuple[int, int]] = []
+        told: list[tuple[int, int | None]] = []
         plan = chain(5)
         limits = Limits(progress=lambda known, depth: told.append((known, depth)))
         engine.answer(plan.system(never("no", FALSE)), (Question("no"),), limits)

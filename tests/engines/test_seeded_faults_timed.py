@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from interlock.engines.api import EngineFault
-from interlock.engines.timed import bulk_graph, graph, search
+from interlock.engines.timed import bulk_graph, graph, zones
 from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.engine import ZonesEngine
 from tests.engines import test_timed_agreement as agreement
@@ -32,32 +32,34 @@ def ages_do_not_start_afresh_over_arrays(patch: Patch) -> None:
 
 
 def time_passes_without_end(patch: Patch) -> None:
-    original = search.passed
-    patch.setattr(search, "passed", lambda zone, n, latest: original(zone, n, [search.FREE] * len(latest)))
+    original = zones.passed
+    patch.setattr(
+        "interlock.engines.timed.search.passed", lambda zone, n, latest: original(zone, n, [zones.FREE] * len(latest))
+    )
 
 
 def inclusion_is_reversed(patch: Patch) -> None:
-    original = search.inside
-    patch.setattr(search, "inside", lambda zone, other: original(other, zone))
+    original = zones.inside
+    patch.setattr("interlock.engines.timed.search.inside", lambda zone, other: original(other, zone))
 
 
 def the_constant_of_the_rule_is_forgotten(patch: Patch) -> None:
-    original = search.widened
+    original = zones.widened
 
     def widened(zone: Any, n: int, lower: list[int], upper: list[int]) -> None:
         original(zone, n, [*lower[:-1], -1] if lower else lower, [*upper[:-1], -1] if upper else upper)
 
-    patch.setattr(search, "widened", widened)
+    patch.setattr("interlock.engines.timed.search.widened", widened)
 
 
 def open_ends_are_closed(patch: Patch) -> None:
-    original = search.bound
-    patch.setattr(search, "bound", lambda ticks, strict: original(ticks, False))
+    original = zones.bound
+    patch.setattr("interlock.engines.timed.search.bound", lambda ticks, strict: original(ticks, False))
 
 
 def what_is_kept_begins_at_zero(patch: Patch) -> None:
-    original = search.carried
-    patch.setattr(search, "carried", lambda zone, n, kept: original(zone, n, [0] * len(kept)))
+    original = zones.carried
+    patch.setattr("interlock.engines.timed.search.carried", lambda zone, n, kept: original(zone, n, [0] * len(kept)))
 
 
 def with_asked(patch: Patch, spoil: Callable[[kernels.Asked], None]) -> None:

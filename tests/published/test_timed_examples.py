@@ -1,8 +1,8 @@
 """Published timed examples, asked of zones in plain Python and over arrays.
 
 Railroad crossing: R. Alur and D. L. Dill, A theory of timed automata, TCS 126 (1994), closing example (constants from
-memory, the same four read in a university exercise text of 1997/98); the general condition worked out by hand. Fischer's
-mutual exclusion: Lamport 1987; Abadi and Lamport 1994 (from memory).
+memory, the same four read in a university exercise text of 1997/98); the general condition worked out by hand.
+Fischer's mutual exclusion: Lamport 1987; Abadi and Lamport 1994 (from memory).
 """
 
 from __future__ import annotations

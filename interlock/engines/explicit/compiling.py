@@ -16,6 +16,8 @@ from numba.core import cgutils
 from numba.core.caching import NullCache
 from numba.extending import intrinsic
 
+from interlock.engines.notices import NOTICES
+
 SOURCES = (
     "explicit/arrays.py",
     "explicit/compiling.py",
@@ -56,6 +58,15 @@ def _keep(made: Any) -> None:
     file: Any = getattr(getattr(made, "_cache", None), "_cache_file", None)
     if hasattr(file, "_source_stamp"):
         file._source_stamp = (file._source_stamp, _DIGEST)
+        load = made._cache.load_overload
+
+        def loaded(*given: Any) -> Any:
+            found = load(*given)
+            if found is None:
+                NOTICES.compiling()
+            return found
+
+        made._cache.load_overload = loaded
     else:
         made._cache = NullCache()
 

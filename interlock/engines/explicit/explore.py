@@ -90,7 +90,7 @@ class Exploration:
                 while not self.store.explore(spent, TURNS):
                     known = int(self.store.by_spent[: spent + 1].sum())
                     if self.limits.progress is not None:
-                        self.limits.progress(known, spent)
+                        self.limits.progress(known, None)
                     if known > alarm:
                         # Situations at which runs are cut are in the store, but do not count.
                         if self._known(spent) > self.limits.states:
@@ -125,7 +125,7 @@ class Exploration:
     def _judged(self, spent: int, sought: list[Sought]) -> bool:
         """What a layer came to; whether anything is open still."""
         if self.limits.progress is not None:
-            self.limits.progress(int(self.store.by_spent[: spent + 1].sum()), spent)
+            self.limits.progress(int(self.store.by_spent[: spent + 1].sum()), None)
         layer = look_at(self.ground, self.store.store, self.store.store, spent, self._has_twins)
         self.layers.append(layer)
         beyond = sum(one.known for one in self.layers) > self.limits.states

@@ -7,7 +7,7 @@ followed way by way, so that the ages of all windows along it are known, not onl
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +21,7 @@ from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.bulk import Bulk, Truth
 from interlock.engines.timed.constraints import Run
 from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooWide, afresh_by, owners_of
-from interlock.engines.timed.search import Counting, TooManyZones
+from interlock.engines.timed.search import Counting, Told, TooManyZones
 from interlock.engines.timed.zones import bound
 
 MOST_CLOCKS = 30
@@ -135,7 +135,7 @@ class BulkGraph:
 
     # --- searching ---
 
-    def search(self, counting: Counting, most: int, told: Callable[[int, int], None] | None) -> tuple[Run | None, int]:
+    def search(self, counting: Counting, most: int, told: Told | None) -> tuple[Run | None, int]:
         """A run with the ends that count, or None; and how many zones were reached. TooManyZones, TooWide."""
         ids = sorted({one.of for one in counting.bounds})
         clocks = [i for i, owner in enumerate(self.owners) if owner.id in ids]
@@ -271,7 +271,7 @@ class _Searching:
         self.waiting = np.full(((graph.question.budget + 1) * MOST_EVENTS, 2), -1, np.int64)
         self.state = np.zeros(5, np.int64)
 
-    def run(self, clocks: list[int], most: int, told: Callable[[int, int], None] | None) -> tuple[Run | None, int]:
+    def run(self, clocks: list[int], most: int, told: Told | None) -> tuple[Run | None, int]:
         """The run or None, and the zones reached."""
         self._begin(clocks)
         n = self.n

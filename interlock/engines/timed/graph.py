@@ -190,7 +190,7 @@ class Graph:
         if begin in self._outcomes:
             return self._outcomes[begin]
         if self.events.settled(first):
-            return {} if self._cut_at_rest(first) else {(self._node(first, spent), 0, spent): 0}
+            return {(self._node(first, spent), 0, spent): 0}
         open_now = {begin}
         work = [(begin, list(self._passing(first, spent)))]
         while work:
@@ -204,8 +204,7 @@ class Graph:
                 raise Unsettling
             elif self.events.settled(waiting[0]):
                 state, cost = waiting
-                at_rest = self._cut_at_rest(state)
-                self._outcomes[waiting] = {} if at_rest else {(self._node(state, cost), 0, cost): 0}
+                self._outcomes[waiting] = {(self._node(state, cost), 0, cost): 0}
             else:
                 open_now.add(waiting)
                 work.append((waiting, list(self._passing(*waiting))))
@@ -279,11 +278,10 @@ class Graph:
         raise EngineFault("a stride cannot be followed")
 
     def _cut(self, state: int) -> bool:
-        """Whether runs are cut in this situation, settled or not."""
-        return self._cut_any is not None and self._cut_any(state)
-
-    def _cut_at_rest(self, state: int) -> bool:
-        return self._cut_settled is not None and self._cut_settled(state)
+        """Whether runs are cut in this situation."""
+        if self._cut_any is not None and self._cut_any(state):
+            return True
+        return self._cut_settled is not None and self._cut_settled(state) and self.events.settled(state)
 
     def _node(self, state: int, spent: int) -> int:
         key = (state, spent)

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from itertools import count
+from typing import TypeAlias
 
 from interlock.core.question import Bound
 from interlock.core.system import PropertyKind
@@ -31,6 +32,9 @@ from interlock.engines.timed.zones import (
     tightened,
     widened,
 )
+
+Told: TypeAlias = Callable[[int, int | None], None]
+"""Called with what is known and the depth, as `Limits.progress`."""
 
 
 class TooManyZones(Exception):
@@ -88,9 +92,7 @@ class _Ends:
         return _Ends(tuple(earliest), tuple(latest), clocks)
 
 
-def search(
-    graph: Graph, counting: Counting, most: int, told: Callable[[int, int], None] | None
-) -> tuple[Run | None, int]:
+def search(graph: Graph, counting: Counting, most: int, told: Told | None) -> tuple[Run | None, int]:
     """A run with the ends that count, or None; and how many zones were reached. TooManyZones; TooMany and Unsettling
     as the graph says."""
     one = Search(graph, counting, most, told)
@@ -100,7 +102,7 @@ def search(
 class Search:
     """One search. `n_zones`: zones reached."""
 
-    def __init__(self, graph: Graph, counting: Counting, most: int, told: Callable[[int, int], None] | None) -> None:
+    def __init__(self, graph: Graph, counting: Counting, most: int, told: Told | None) -> None:
         self.graph = graph
         self.n_zones = 0
         self._most = most
