@@ -2,11 +2,14 @@
 
 A small part is answered by the reference engine as well; if the two disagree, that is a fault of ours and is raised.
 
-For the declared timing a slice is exact as well, where what it drops of tiers 0 and 1 always settles: what is kept
-looks at kept variables alone, so a run of the whole is one of the slice at the same times; and a run of the slice can
-be led through the whole, since what is dropped can never stop time (an obliged event whose guard is true may always
-happen by its latest) and changes nothing that is kept. Its scenarios are told on the slice: what is left out happens
-beside them.
+For the declared timing a slice that keeps all that restarts a kept age allows every run of the whole at the same times,
+since what is kept looks at kept variables alone: what no run of the slice breaks, no run of the whole does. The other
+way round, a run of the slice can be led through the whole where what is dropped always settles and never stops time.
+An obliged event whose guard is true may always happen by its latest, so what is dropped can stop time only by endless
+events in a bounded time; and that it need not do where none of its obliged events has a latest of 0: let each happen at
+its latest (or as near to it as one likes), then in less than the smallest latest none happens twice. Where one has a
+latest of 0, what a slice finds is asked of the whole. Scenarios are told on the slice: what is left out happens beside
+them.
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Bound, Question, Verdict
 from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
-from interlock.core.system import Property, PropertyKind, System
+from interlock.core.system import Action, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
 from interlock.engines.table import ENGINES, IN_TIME, MANY
@@ -115,6 +118,14 @@ class Inquiry:
 
     def _in_time(self, question: Question) -> Asked:
         part = self.part(question)
+        if not _keeps_ages(part):
+            part = self._whole(question)
+        asked = self._in_time_on(part, question)
+        if asked.told is not None and not _lets_time_pass(part):
+            return self._in_time_on(self._whole(question), question)
+        return asked
+
+    def _in_time_on(self, part: Slice, question: Question) -> Asked:
         if not IN_TIME.decides(part.system, question):
             return Asked(question, Verdict.UNDECIDED, True, None, NOT_IN_TIME, "")
         states = min(self.limits.states, TIMED_STATES) if self.limits.states == MANY else self.limits.states
@@ -128,14 +139,17 @@ class Inquiry:
         told = tell(part.system, plain, answer.scenario, part.system.property(question.property))
         return Asked(question, answer.verdict, True, told, answer.limit, answer.engine, answer.rests_on)
 
+    def _whole(self, question: Question) -> Slice:
+        whole = with_overlay(self.system, question.overlay)
+        return Slice(whole, whole, ())
+
     def _asked_on(self, question: Question) -> Slice:
         kind = self.system.property(question.property).kind
         part = None if kind is PropertyKind.ALWAYS_ENDS else self.part(question)
         if part is not None and not (kind in SAFE_TO_SLICE or self._rest_settles(part)):
             part = None
         if part is None or not part.dropped:
-            whole = with_overlay(self.system, question.overlay)
-            return Slice(whole, whole, ())
+            return self._whole(question)
         return part
 
     def _limits_on(self, part: Slice, group: list[Question]) -> Limits:
@@ -195,3 +209,23 @@ class Inquiry:
                 f"engines disagree on {question.property} with {question.budget} failures: "
                 f"{answer.engine} says {answer.verdict.value}, {second.engine} says {second.verdict.value}"
             )
+
+
+def _dropped_actions(part: Slice) -> tuple[Action, ...]:
+    kept = {action.id for action in part.system.actions}
+    return tuple(action for action in part.whole.actions if action.id not in kept)
+
+
+def _keeps_ages(part: Slice) -> bool:
+    """Whether nothing dropped restarts, or owns, the age of something kept."""
+    kept = {action.id for action in part.system.actions}
+    owners = {action.ages_with for action in part.system.actions if action.ages_with}
+    return not any(action.id in owners or kept.intersection(action.restarts) for action in _dropped_actions(part))
+
+
+def _lets_time_pass(part: Slice) -> bool:
+    """Whether what was dropped surely never stops time, if it settles: no obliged event of it has a latest of 0."""
+    return not any(
+        action.tier is Tier.OTHER and action.obliged and action.window is not None and action.window.latest == 0
+        for action in _dropped_actions(part)
+    )

@@ -98,3 +98,34 @@ def test_find_knows_what_timing_forbids(typed: Typed, tmp_path: Path) -> None:
     found = typed("find", file, "shutter is ajar and pole is open")
     assert found.code == 0
     assert "shutter falls (from 140 ms on)" in " ".join(found.out.split())
+
+
+WHEEL = """\
+format: interlock/1
+title: A lamp, and a wheel that may turn in no time
+equipment:
+  lamp:
+    states: [dark, lit]
+    start: dark
+    moves: {lights: {from: dark, to: lit, when: true, takes: 100 ms .. 200 ms}}
+  wheel:
+    states: [left, right]
+    start: left
+    moves:
+      goes: {from: left, to: right, when: true, takes: 0 ms .. TURN}
+      comes: {from: right, to: left, when: true, takes: 0 ms .. TURN}
+rules:
+  soon: {after: lamp is dark, within: 50 ms, must: lamp is lit}
+  can: {possible: lamp is lit}
+"""
+
+
+@pytest.mark.parametrize(("turn", "soon", "can"), [("0 ms", "holds", "fails"), ("1 ms", "fails", "holds")])
+def test_what_a_rule_does_not_read_can_stop_time_for_it(
+    typed: Typed, tmp_path: Path, turn: str, soon: str, can: str
+) -> None:
+    # Turning for ever in no time, the wheel leaves the lamp no 100 ms; from 1 ms a turn on, time can pass.
+    file = tmp_path / "wheel.yaml"
+    file.write_text(WHEEL.replace("TURN", turn), encoding="utf-8")
+    rules = json.loads(typed("check", file, "--format", "json").out)["rules"]
+    assert {rule["id"]: rule["verdict"] for rule in rules} == {"soon": soon, "can": can}
