@@ -26,7 +26,7 @@ from interlock.analysis.result import (
 )
 from interlock.analysis.survey import Surveys, survey_all
 from interlock.core.elaborate import elaborate
-from interlock.core.question import Verdict
+from interlock.core.question import Timing, Verdict
 from interlock.core.system import Property, System
 from interlock.diag.diagnostic import Severity
 from interlock.engines.scenario import limit_words
@@ -173,12 +173,16 @@ def _listed(ids: tuple[str, ...]) -> str:
 
 
 def _engines(surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[EngineUse, ...]:
+    """Who decided what: the surveys and what goes with them for any timing, then who was asked in declared timing."""
     used = []
+    in_time = _in_time(judged)
+    by_time = {(use.failures, id) for use in in_time for id in use.decided}
     for failures, survey in enumerate(surveys.by_failures):
         decided = tuple(
             one.id
             for one in judged
-            if any(n == failures and not common and v is not Verdict.UNDECIDED for n, common, v in one.combined)
+            if (failures, one.id) not in by_time
+            and any(n == failures and not common and v is not Verdict.UNDECIDED for n, common, v in one.combined)
         )
         whole = survey.limit is None
         counted = [one for _, one in survey.parts]
@@ -195,7 +199,32 @@ def _engines(surveys: Surveys, judged: tuple[Judged, ...]) -> tuple[EngineUse, .
                 len(counted),
             )
         )
-    return tuple(used)
+    return (*used, *in_time)
+
+
+def _in_time(judged: tuple[Judged, ...]) -> tuple[EngineUse, ...]:
+    """What was decided by exploring the declared timing, for each number of failures."""
+    decided: dict[tuple[int, str], list[str]] = {}
+    limits: dict[tuple[int, str], list[str]] = {}
+    for one in judged:
+        for cell in one.grid:
+            if cell.timing is Timing.DECLARED and cell.engine and not cell.common_cause:
+                key = (cell.failures, cell.engine)
+                decided.setdefault(key, []).extend([] if cell.verdict is Verdict.UNDECIDED else [one.id])
+                limits.setdefault(key, []).extend([] if cell.limit is None else [cell.limit])
+    return tuple(
+        EngineUse(
+            name,
+            failures,
+            tuple(decided[failures, name]),
+            None,
+            None,
+            None,
+            "; ".join(dict.fromkeys(limits[failures, name])) or None,
+            timing=Timing.DECLARED,
+        )
+        for failures, name in sorted(decided)
+    )
 
 
 def _finding_order(one: Finding) -> tuple[int, str, int, int, str, str]:

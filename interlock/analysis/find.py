@@ -47,6 +47,6 @@ def find(spec: Spec, formula: Formula, text: str, options: Options) -> FindResul
             break
     last = cells[-1]
     verdict = Verdict.UNDECIDED if unless_timing else last.verdict
-    use = EngineUse(last.engine, last.failures, (), None, None, None, last.limit)
+    use = EngineUse(last.engine, last.failures, (), None, None, None, last.limit, timing=last.timing)
     code = {Verdict.HOLDS: 0, Verdict.FAILS: 1, Verdict.UNDECIDED: 3}[verdict]
     return FindResult(heading_of(spec, system), text, verdict, code, tuple(cells), unless_timing, use)

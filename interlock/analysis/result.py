@@ -29,8 +29,9 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class ToldEvent:
-    """One event of a scenario. `says`: one line in the words of the spec. `earliest` and `latest` are known only where
-    the declared timing was explored, else None. `settled`: whether the situation after it is settled."""
+    """One event of a scenario. `says`: one line in the words of the spec. `earliest`, `latest` and `at` are known only
+    where the declared timing was explored, else None; `at`: its time in one run that fits together, in ticks.
+    `settled`: whether the situation after it is settled."""
 
     action: str
     owner: str
@@ -41,14 +42,24 @@ class ToldEvent:
     place: Span | None
     earliest: Age | None = None
     latest: Age | None = None
+    at: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """A deadline missed by waiting after the last event. `limit`: the earliest time at which it runs out on this way,
+    `open` if it is missed only later than that; `at`: a time in the run of `ToldEvent.at` at which it is missed."""
+
+    limit: Age
+    at: Fraction
 
 
 @dataclass(frozen=True, slots=True)
 class ToldScenario:
     """A replayed scenario in words. `at_start`: failures present at the start. `start`: items, steps and so on that
     matter, at the start. `breach`: the expression that is broken, as text, and the values it was read from, before and
-    after the last event. `loop_from`: index of the event from which the rest repeats for ever. `reached`: what `find`
-    looked for."""
+    after the last event. `loop_from`: index of the event from which the rest repeats for ever. `missed`: for a deadline
+    that is missed by waiting after the last event."""
 
     at_start: tuple[str, ...]
     start: tuple[Change, ...]
@@ -58,6 +69,7 @@ class ToldScenario:
     breach: str
     values: tuple[Change, ...]
     n_failures: int
+    missed: Missed | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +153,9 @@ class Assumed:
 @dataclass(frozen=True, slots=True)
 class EngineUse:
     """What an engine explored for the whole system: budget, distinct situations, events; `decided`: ids it decided.
-    `parts`: how many parts were explored, each with all that can influence it; numbers are then sums over them."""
+    `parts`: how many parts were explored, each with all that can influence it; numbers are then sums over them.
+    `timing`: for which reading of time; for the declared one nothing is counted, and `limit` tells all that were hit.
+    """
 
     name: str
     failures: int
@@ -151,6 +165,7 @@ class EngineUse:
     events_explored: int | None
     limit: str | None
     parts: int = 1
+    timing: Timing = Timing.ANY
 
 
 @dataclass(frozen=True, slots=True)

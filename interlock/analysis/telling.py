@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from interlock.analysis.result import Age, Change, ToldEvent, ToldScenario
+from interlock.analysis.result import Age, Change, Missed, ToldEvent, ToldScenario
 from interlock.core.meaning import Meaning
 from interlock.core.question import Bound, Ends, Moment, Question, Scenario
 from interlock.core.show import domains, read_by, show, value_text
@@ -33,7 +33,8 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
                 settled=meaning.settled(after),
                 place=None if origin is None else origin.place,
                 earliest=None if times is None else _age(times.earliest[i]),
-                latest=None if times is None else _age(times.latest[i]),
+                latest=None if times is None or (latest := times.latest[i]) is None else _age(latest),
+                at=None if times is None else times.run[i],
             )
         )
     last = scenario.situations[-1]
@@ -60,11 +61,21 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
         breach=breach_text(system, asked, scenario.ends, too_late(scenario)),
         values=tuple(values),
         n_failures=len(scenario.at_start) + cost,
+        missed=_missed(scenario),
     )
 
 
-def _age(moment: Moment | None) -> Age | None:
-    return None if moment is None else Age(int(moment.ticks), moment.open)
+def _missed(scenario: Scenario) -> Missed | None:
+    times = scenario.times
+    if times is None or not too_late(scenario):
+        return None
+    return Missed(_age(times.earliest[-1]), times.run[-1])
+
+
+def _age(moment: Moment) -> Age:
+    """Ends of windows are whole ticks, and so are their sums and differences."""
+    assert moment.ticks.denominator == 1
+    return Age(int(moment.ticks), moment.open)
 
 
 def too_late(scenario: Scenario) -> bool:

@@ -23,6 +23,7 @@ from interlock.analysis.result import (
     FindResult,
     Heading,
     Judged,
+    Missed,
     ToldEvent,
     ToldScenario,
 )
@@ -150,6 +151,7 @@ def _scenario(told: ToldScenario) -> Object:
         "ends": told.ends.value,
         "loop_from": told.loop_from,
         "breach": {"expression": told.breach, "values": _changes(told.values)},
+        "missed": None if told.missed is None else _missed(told.missed),
     }
 
 
@@ -161,6 +163,7 @@ def _event(event: ToldEvent) -> Object:
         "says": event.says,
         "earliest": _age(event.earliest),
         "latest": _age(event.latest),
+        "at": _ticks(event.at),
         "changes": _changes(event.changes),
         "settled": event.settled,
         "place": place_data(event.place),
@@ -169,6 +172,15 @@ def _event(event: ToldEvent) -> Object:
 
 def _changes(changes: tuple[Change, ...]) -> list[Json]:
     return [{"thing": one.thing, "before": one.before, "after": one.after} for one in changes]
+
+
+def _missed(missed: Missed) -> Object:
+    return {"limit": _age(missed.limit), "at": _ticks(missed.at)}
+
+
+def _ticks(at: Fraction | None) -> Json:
+    """An exact time of a run in ticks, which need not be whole: a text such as `7` or `7/2`."""
+    return None if at is None else str(at)
 
 
 def _age(age: Age | None) -> Json:
@@ -219,6 +231,7 @@ def _engine(use: EngineUse) -> Object:
     return {
         "name": use.name,
         "failures": use.failures,
+        "timing": use.timing.value,
         "decided": _ids(use.decided),
         "situations": {"settled": use.settled, "passing": use.passing} if counted else None,
         "events_explored": use.events_explored,

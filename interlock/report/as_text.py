@@ -119,6 +119,8 @@ def _explored(page: Page, result: CheckResult) -> None:
             told += f", {counted(use.events_explored, 'event')}"
             if use.parts > 1:
                 told += f", summed over {use.parts} parts that each hold all that can influence them"
+        elif use.timing is Timing.DECLARED:
+            told += f"declared timing decided for {listed(sorted(use.decided, key=natural)) or 'nothing'}"
         else:
             told += "not counted"
         if use.limit is not None:

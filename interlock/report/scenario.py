@@ -11,6 +11,7 @@ from interlock.analysis.result import Age, Change, ToldEvent, ToldScenario
 from interlock.core.question import Ends
 from interlock.report.page import Ink, Page, Piece
 from interlock.report.words import age, counted, listed
+from interlock.spec.quantities import show_time
 
 WHO = {
     "free": "world",
@@ -46,6 +47,8 @@ def tell_scenario(page: Page, told: ToldScenario, tick_s: Fraction, indent: int 
     _events(page, told, tick_s, indent)
     passing = told.ends is Ends.BREACH and bool(told.events) and not told.events[-1].settled
     page.labelled(ENDS[told.ends], f"{told.breach} (in passing)" if passing else told.breach, ROOM, indent)
+    if told.missed is not None or (told.events and told.events[-1].at is not None):
+        page.labelled("One run", _run(told, tick_s), ROOM, indent)
     if told.values:
         page.labelled("Values", ", ".join(map(_value, told.values)), ROOM, indent)
 
@@ -109,6 +112,24 @@ def _when(earliest: Age | None, latest: Age | None, tick_s: Fraction) -> str:
         return f"from {first} on"
     last = age(latest, tick_s, latest=True)
     return f"at {first}" if first == last else f"between {first} and {last}"
+
+
+def _run(told: ToldScenario, tick_s: Fraction) -> str:
+    """Times that fit together, by the numbers of the events; events at one time are told together."""
+    runs: list[tuple[Fraction, int, int]] = []
+    for i, event in enumerate(told.events, start=1):
+        assert event.at is not None
+        if runs and runs[-1][0] == event.at:
+            runs[-1] = (event.at, runs[-1][1], i)
+        else:
+            runs.append((event.at, i, i))
+    parts = [
+        f"{first if first == last else f'{first} to {last}'} at {show_time(at * tick_s)}" for at, first, last in runs
+    ]
+    if told.missed is not None:
+        parts.append(f"broken at {show_time(told.missed.at * tick_s)}")
+    events = {0: "", 1: "event "}.get(len(told.events), "events ")
+    return f"{events}{', '.join(parts)}"
 
 
 def _changes(event: ToldEvent) -> str:

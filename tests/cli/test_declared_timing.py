@@ -7,6 +7,7 @@ to 120 ms after that: at the latest 40 + 120 = 160 ms after the contact was lost
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -73,6 +74,23 @@ def test_a_breach_has_the_times_of_its_events(typed: Typed, tmp_path: Path) -> N
     assert told["contact is_lost"]["earliest"] == {"ticks": 0, "open": False}
     tick_ms = 10
     assert told["touches arrives from 1"]["earliest"] == {"ticks": 30 // tick_ms, "open": True}
+    arrival, broken = Fraction(told["touches arrives from 1"]["at"]), cell["scenario"]["missed"]
+    loss = Fraction(told["contact is_lost"]["at"])
+    assert 30 < (arrival - loss) * tick_ms <= 40
+    assert broken["limit"] == {"ticks": 150 // tick_ms, "open": True}
+    assert loss * tick_ms + 150 < Fraction(broken["at"]) * tick_ms <= arrival * tick_ms + 120
+
+
+def test_each_engine_is_credited_with_what_it_decided(typed: Typed, tmp_path: Path) -> None:
+    first = "  first: {never: shutter is ajar and pole is closed}\n"
+    file = written(tmp_path, first + "  same: {never: pole is open and not command open_pole}\n")
+    engines = json.loads(typed("check", file, "--format", "json").out)["engines"]
+    assert [(use["name"], use["timing"], use["decided"]) for use in engines] == [
+        ("quick", "any", ["same"]),
+        ("zones", "declared", ["first"]),
+    ]
+    assert "Explored" in (out := " ".join(typed("check", file).out.split()))
+    assert "engine `zones`: declared timing decided for first" in out
 
 
 def test_what_only_some_timing_breaks_holds_and_rests_on_timing(typed: Typed, tmp_path: Path) -> None:

@@ -120,8 +120,9 @@ def test_an_explorer_that_reads_the_dump_counts_the_same_situations(
 ) -> None:
     system = dumped(typed, repository / name, tmp_path)
     data = json.loads(typed("check", repository / name, "--failures", "2", "--format", "json").out)
-    assert len(data["engines"]) == 3
-    for use in data["engines"]:
+    surveys = [use for use in data["engines"] if use["timing"] == "any"]
+    assert len(surveys) == 3
+    for use in surveys:
         settled, passing = explore(system, use["failures"])
         assert use["situations"] == {"settled": len(settled), "passing": len(passing - settled)}
         assert not settled & passing

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from interlock.analysis.result import Age, ToldScenario
+from interlock.analysis.result import Age, Missed, ToldScenario
 from interlock.core.question import Ends
 from interlock.core.system import ActionKind
 from interlock.report.page import Page
@@ -82,6 +82,17 @@ def test_the_times_of_an_event_are_told_where_they_are_known(
     page = Page(width=150)
     tell_scenario(page, replace(LOOP, loop_from=None, events=(only,)), MS)
     assert words in page.text()
+
+
+def test_one_run_is_told_in_which_all_times_fit_together_and_when_the_deadline_is_missed() -> None:
+    times = (Fraction(0), Fraction(0), Fraction(7, 2), Fraction(4), Fraction(2000))
+    events = tuple(replace(one, at=at) for one, at in zip(BREACH.events, times, strict=True))
+    timed = replace(BREACH, events=events)
+    assert "  One run    events 1 to 2 at 0 s, 3 at 3.5 ms, 4 at 4 ms, 5 at 2 s\n" in told(timed)
+    late = Missed(Age(2100, True), Fraction(2101))
+    assert " 5 at 2 s, broken at 2.101 s " in " ".join(told(replace(timed, missed=late)).split())
+    assert "  One run    broken at 2.101 s\n" in told(replace(BREACH, events=(), missed=late))
+    assert "One run" not in told(BREACH)
 
 
 def test_every_kind_of_event_and_every_end_has_words_of_its_own() -> None:
