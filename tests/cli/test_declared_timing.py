@@ -147,3 +147,40 @@ def test_what_a_rule_does_not_read_can_stop_time_for_it(
     file.write_text(WHEEL.replace("TURN", turn), encoding="utf-8")
     rules = json.loads(typed("check", file, "--format", "json").out)["rules"]
     assert {rule["id"]: rule["verdict"] for rule in rules} == {"soon": soon, "can": can}
+
+
+DEBOUNCE = """\
+format: interlock/1
+title: A lamp that goes dark once the loss of a contact has lasted
+equipment:
+  contact:
+    states: [made, none]
+    start: made
+    moves: {is_lost: {from: made, to: none}}
+  lamp:
+    states: [lit, dark]
+    start: lit
+    moves: {goes_dark: {from: lit, to: dark, when: command darken, takes: nothing}}
+readings:
+  lost: {shows: contact is none, steady: 500 ms .. 500 ms}
+logic:
+  ground:
+    steps: {shining: {start: true}, resting: {drives: [darken]}}
+    trips: {told: {from: [shining], to: resting, when: lost}}
+rules:
+  soon: {after: contact is none, within: WITHIN, must: lamp is dark}
+"""
+
+
+@pytest.mark.parametrize(("within", "verdict"), [("300 ms", "fails"), ("500 ms", "holds"), ("600 ms", "holds")])
+def test_a_debounce_longer_than_the_deadline_breaks_it(typed: Typed, tmp_path: Path, within: str, verdict: str) -> None:
+    file = tmp_path / "debounce.yaml"
+    file.write_text(DEBOUNCE.replace("WITHIN", within), encoding="utf-8")
+    (rule,) = json.loads(typed("check", file, "--format", "json").out)["rules"]
+    assert rule["verdict"] == verdict
+    out = " ".join(typed("check", file).out.split())
+    if verdict == "holds":
+        (window,) = rule["rests_on"]
+        assert window.endswith(": at most 500 ms")
+    else:
+        assert "Broken 300 ms after contact is none, and still not: lamp is dark One run event" in out
