@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 
 from interlock import __version__
 from interlock.analysis.result import Cell, CheckResult, Finding, Heading, Judged
-from interlock.core.question import Verdict
+from interlock.core.question import Timing, Verdict
 from interlock.report.as_text import combined_at, sorted_findings
 from interlock.report.page import Page
 from interlock.report.scenario import tell_scenario, unless_timing_forbids
@@ -72,6 +72,12 @@ def _case(suite: ElementTree.Element, classname: str, name: str) -> ElementTree.
 def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: Heading) -> None:
     case = _case(suite, classname, f"{one.id} {one.words or one.says}")
     if one.verdict is Verdict.HOLDS:
+        if one.rests_on:
+            page = Page()
+            page.paragraph("rests on these times, to be verified on site:")
+            for window in one.rests_on:
+                page.paragraph(window, indent=2, hang=4)
+            ElementTree.SubElement(case, "system-out").text = "\n" + _clean(page.text())
         return
     cell = _telling_cell(one)
     place = f"{one.place}: " if one.place is not None else ""
@@ -93,8 +99,12 @@ def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: He
 
 
 def _telling_cell(one: Judged) -> Cell | None:
-    """The first claimed cell whose row has the verdict of the whole, one with a scenario if there is one."""
+    """The first claimed cell whose row has the verdict of the whole, one with a scenario if there is one. Of what fails,
+    only cells that fail, for the declared timing before any timing, whose scenario the declared times may forbid."""
     cells = [cell for cell in one.grid if cell.claimed and combined_at(one, cell) is one.verdict]
+    if one.verdict is Verdict.FAILS:
+        cells = [cell for cell in cells if cell.verdict is Verdict.FAILS]
+        cells.sort(key=lambda cell: (cell.failures, cell.common_cause, cell.timing is Timing.ANY))
     return next((cell for cell in cells if cell.scenario is not None), cells[0] if cells else None)
 
 

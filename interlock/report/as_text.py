@@ -276,7 +276,8 @@ def _told_once(page: Page, cell: Cell, told: dict[ToldScenario, str], claim: str
         page.labelled("Way", "no scenario is known", 11, 2)
         return
     for other, name in told.items():
-        if (other.at_start, other.events) == (cell.scenario.at_start, cell.scenario.events) and other.events:
+        same = (other.at_start, other.events, other.missed)
+        if same == (cell.scenario.at_start, cell.scenario.events, cell.scenario.missed) and other.events:
             page.labelled("Way", f"the same events as told at `{name}`", 11, 2)
             page.labelled("Broken", cell.scenario.breach, 11, 2)
             return

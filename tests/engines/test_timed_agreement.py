@@ -20,10 +20,10 @@ from tests.engines.tick_walk import TickWalk, TooMany, Walked, is_closed, window
 from tests.random_timed import random_timed_case
 
 N_CHUNKS = 4
-N_CASES = 150
-"""Cases in a chunk; each asks four questions."""
+N_CASES = 30
+"""Cases in a chunk; each asks four questions. By hand, with more cases: thousands (see DEVELOPERS.md)."""
 
-MOST = 4_000
+MOST = 2_500
 SCALE = 8
 ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
 
@@ -43,9 +43,27 @@ def test_zones_say_what_a_walk_in_ticks_says(chunk: int) -> None:
     assert mix["open"] >= 0.1 * asked
     assert min(mix["holds"], mix["fails"]) >= 0.15 * asked
     assert mix["deadline"] >= 0.3 * asked
-    assert mix["timing decides"] >= 0.05 * asked
-    assert mix["rides"] > 0
-    assert mix["far"] > 0
+
+
+def test_what_is_compared_is_of_all_kinds() -> None:
+    cases = [random_timed_case(seed, closed=seed % 3 != 0) for seed in range(N_CHUNKS * N_CASES)]
+    actions = [action for case in cases for action in case.system.actions]
+    windows = [window for case in cases for window in windows_of(case.system, case.asked[0])]
+    assert sum(bool(action.ages_with) for action in actions) >= 10
+    assert sum(bool(action.restarts) for action in actions) >= 10
+    assert sum((window.latest or 0) > 1_000 for window in windows) >= 2
+    assert sum(window.earliest == window.latest for window in windows) >= 50
+    assert sum(window.earliest_open or window.latest_open for window in windows) >= 50
+    assert sum(window.latest == 0 for window in windows) >= 10
+    assert sum(question.budget for case in cases for question in case.asked) >= 50
+    assert any(rule.unless for case in cases for rule in case.system.properties)
+
+
+@pytest.mark.parametrize("seed", [1063])
+def test_what_once_disagreed_agrees(seed: int) -> None:
+    """1063: a situation at which runs are cut was taken for what is sought."""
+    case = random_timed_case(seed, closed=seed % 3 != 0)
+    assert [check(case.system, question, Counter()) for question in case.asked] == [None] * 4
 
 
 def check(system: System, question: Question, mix: Counter[str]) -> str | None:
@@ -62,8 +80,6 @@ def check(system: System, question: Question, mix: Counter[str]) -> str | None:
     mix[arrays.verdict.value] += 1
     mix["deadline"] += rule.within is not None
     mix["timing decides"] += bool(arrays.rests_on)
-    mix["rides"] += any(action.ages_with for action in system.actions)
-    mix["far"] += any((window.latest or 0) > 1_000 for window in windows_of(system, question))
     if plain.verdict is Verdict.UNDECIDED:
         plain = arrays
     if plain.verdict is Verdict.UNDECIDED:

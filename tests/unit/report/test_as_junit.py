@@ -127,3 +127,21 @@ def test_characters_that_xml_forbids_are_replaced() -> None:
 def test_the_same_result_gives_the_same_bytes() -> None:
     assert render(EVERYTHING) == render(EVERYTHING)
     assert render(EVERYTHING).startswith('<?xml version="1.0" encoding="UTF-8"?>\n<testsuites ')
+
+
+def test_of_a_failure_the_scenario_is_one_that_the_declared_times_allow() -> None:
+    timed = replace(LOOP, breach="at its declared times")
+    grid = (cell(0, FAILS, scenario=BREACH), cell(0, FAILS, timing=DECLARED, scenario=timed))
+    both = replace(ALL_HOLD, verdict=FAILS, rules=(judged("R1", FAILS, *grid, combined=((0, False, FAILS),)),))
+    assert "at its declared times" in render(both)
+    assert BREACH.breach not in render(both)
+    no_way = (cell(0, HOLDS, scenario=replace(BREACH, ends=Ends.REACHED)), cell(0, FAILS, timing=DECLARED))
+    none = replace(ALL_HOLD, verdict=FAILS, rules=(judged("R1", FAILS, *no_way, combined=((0, False, FAILS),)),))
+    assert "R1 fails without failures" in render(none)
+    assert BREACH.breach not in render(none)
+
+
+def test_what_holds_by_its_times_names_them() -> None:
+    root = ElementTree.fromstring(render(EVERYTHING))
+    (case,) = (one for one in root.iter("testcase") if (one.get("name") or "").startswith("R3 "))
+    assert "feeder closes: at most 120 ms" in (case.findtext("system-out") or "")
