@@ -99,8 +99,8 @@ def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: He
 
 
 def _telling_cell(one: Judged) -> Cell | None:
-    """The first claimed cell whose row has the verdict of the whole, one with a scenario if there is one. Of what fails,
-    only cells that fail, for the declared timing before any timing, whose scenario the declared times may forbid."""
+    """The first claimed cell whose row has the verdict of the whole, one with a scenario if there is one. Of what
+    fails, only cells that fail, for the declared timing first: the declared times may forbid what any timing shows."""
     cells = [cell for cell in one.grid if cell.claimed and combined_at(one, cell) is one.verdict]
     if one.verdict is Verdict.FAILS:
         cells = [cell for cell in cells if cell.verdict is Verdict.FAILS]

@@ -246,7 +246,10 @@ def _first_of_each(one: Judged) -> list[Cell]:
         failing = [
             cell
             for cell in one.grid
-            if cell.claimed is claimed and cell.verdict is Verdict.FAILS and cell.scenario is not None
+            if cell.claimed is claimed
+            and cell.verdict is Verdict.FAILS
+            and cell.scenario is not None
+            and combined_at(one, cell) is Verdict.FAILS  # not where the declared times forbid what is shown
         ]
         failing.sort(key=lambda cell: (cell.common_cause, cell.failures, cell.timing is Timing.ANY))
         found += failing[:1] if claimed or not found else []

@@ -15,9 +15,11 @@ from interlock.report.words import CAUTIONS, OUTSIDE, STANDARDS
 from tests.made_results import (
     ALL_HOLD,
     BREACH,
+    DECLARED,
     EVERYTHING,
     FAILS,
     HOLDS,
+    LOOP,
     NOTHING,
     SOURCES,
     cell,
@@ -167,3 +169,18 @@ def test_nothing_checked_has_no_tables_and_is_undecided() -> None:
     assert report.startswith("undecided: no rule and no hazard was checked")
     assert "Rules" not in report
     assert NOTHING.verdict is Verdict.UNDECIDED
+
+
+def test_a_breach_that_the_declared_times_forbid_is_not_told_as_one() -> None:
+    timed = replace(LOOP, breach="at its declared times")
+    grid = (
+        cell(0, FAILS, scenario=BREACH),
+        cell(0, HOLDS, timing=DECLARED),
+        cell(1, FAILS, scenario=BREACH),
+        cell(1, FAILS, timing=DECLARED, scenario=timed),
+    )
+    rule = judged("R1", FAILS, *grid, combined=((0, False, HOLDS), (1, False, FAILS)))
+    report = text(replace(ALL_HOLD, verdict=FAILS, rules=(rule,)))
+    assert "R1 fails with 1 failure\n" in report
+    assert "at its declared times" in report
+    assert "R1 fails without failures" not in report
