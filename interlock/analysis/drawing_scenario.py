@@ -51,7 +51,8 @@ def rule_scenario(spec: Spec, id: str, options: Options) -> ScenarioPicture | No
     system = elaborate(spec)
     asked = system.property(id)
     if asked.kind in TIMED:
-        return NoScenario(
+        limit = f"{id} is about how long something takes, which is not drawn yet; `check` tells it"
+        return NoScenario(limit, limit=True)
             f"{id} is about how long something takes, which is not drawn yet; `check` tells it", limit=True
         )
     most = _claimed(spec, id) if options.failures is None else options.failures
