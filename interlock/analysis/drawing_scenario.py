@@ -53,8 +53,6 @@ def rule_scenario(spec: Spec, id: str, options: Options) -> ScenarioPicture | No
     if asked.kind in TIMED:
         limit = f"{id} is about how long something takes, which is not drawn yet; `check` tells it"
         return NoScenario(limit, limit=True)
-            f"{id} is about how long something takes, which is not drawn yet; `check` tells it", limit=True
-        )
     most = _claimed(spec, id) if options.failures is None else options.failures
     told = {rule.id: rule.words for rule in spec.rules} | {hazard.id: hazard.words for hazard in spec.hazards}
     words = told[id]
