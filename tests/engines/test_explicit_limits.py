@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 import pytest
 
@@ -59,3 +60,49 @@ def test_progress_tells_situations_now_and_then() -> None:
     limits = Limits(states=200_000, progress=lambda known, depth: told.append(known))
     ExplicitEngine().answer(counters(8), (Question("hazard"),), limits)
     assert max(told) > 200_000
+
+
+def written(folder: Path, **texts: str) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in texts.items():
+        (folder / name.replace("__", ".")).write_text(text, encoding="ascii")
+
+
+GIB = 1 << 30
+PLENTY = f"MemTotal: {32 * GIB >> 10} kB\nMemAvailable: {16 * GIB >> 10} kB\n"
+
+
+@pytest.fixture
+def told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A machine with 16 GiB free that tells nothing else, in a folder."""
+    monkeypatch.setattr(machine, "PROC", tmp_path / "proc")
+    monkeypatch.setattr(machine, "GROUPS", tmp_path / "groups")
+    written(tmp_path / "proc", meminfo=PLENTY)
+    return tmp_path
+
+
+def test_what_is_free_on_the_machine_is_what_may_be_used(told: Path) -> None:
+    assert machine.available_bytes() == 16 * GIB
+    assert machine.room_for_stores(1) == int(16 * GIB * machine.SHARE)
+
+
+def test_a_machine_that_tells_nothing_is_taken_to_have_two_gib(told: Path) -> None:
+    (told / "proc" / "meminfo").unlink()
+    assert machine.available_bytes() == 2 * GIB
+
+
+def test_a_container_that_may_use_less_is_believed(told: Path) -> None:
+    written(told / "proc" / "self", cgroup="0::/some/where\n")
+    written(told / "groups", memory__max="max\n", memory__current=f"{9 * GIB}\n")
+    written(told / "groups" / "some", memory__max=f"{3 * GIB}\n", memory__current=f"{2 * GIB}\n")
+    written(told / "groups" / "some", memory__stat=f"anon 5\ninactive_file {GIB // 2}\n")
+    assert machine.available_bytes() == GIB + GIB // 2
+
+
+def test_a_group_of_the_older_kind_is_believed_too_and_one_used_up_leaves_nothing(told: Path) -> None:
+    written(told / "proc" / "self", cgroup="5:devices:/\n4:cpu,memory:/outside\n0::/\n")
+    folder = told / "groups" / "memory"
+    written(folder, memory__limit_in_bytes=f"{GIB}\n", memory__usage_in_bytes=f"{GIB // 4}\n")
+    assert machine.available_bytes() == GIB - GIB // 4
+    written(folder, memory__usage_in_bytes=f"{2 * GIB}\n")
+    assert machine.available_bytes() == 0

@@ -94,6 +94,12 @@ class Group:
         return one
 
     def _answer(self, question: Question, numbers: Numbers, one: Sought) -> Answer:
+        try:
+            return self._answered(question, numbers, one)
+        except (NoRoom, MemoryError):
+            return self._full(question)
+
+    def _answered(self, question: Question, numbers: Numbers, one: Sought) -> Answer:
         rule = self._rule(question)
         inner: int | None = None
         found_with = one.found_with
@@ -138,10 +144,7 @@ class Group:
             ends_at = [packed for packed, spent, ends in self.prepared.starts if ends and spent <= budget]
             way = track(ground, starts, budget, lambda level: ground.log_of(ends_at), inner, self.limits)
         else:
-            try:
-                way = track(ground, starts, budget, goal, inner, self.limits)
-            except NoRoom:
-                return self._full(question)
+            way = track(ground, starts, budget, goal, inner, self.limits)
         sought = rule.kind is PropertyKind.POSSIBLE
         scenario = walker.walk(way, budget, Ends.REACHED if sought else Ends.BREACH, by_event=by_event)
         return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None)
@@ -161,23 +164,17 @@ class Group:
             return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
         budget = int(ground.spent(found).min())
         starts = [packed for packed, spent, _ in self.prepared.starts if spent <= budget]
-        try:
-            way = track(ground, starts, budget, bad.among, budget, self.limits)
-        except NoRoom:
-            return self._full(question)
+        way = track(ground, starts, budget, bad.among, budget, self.limits)
         scenario = self.prepared.walker(None).walk(way, budget, Ends.NO_WAY, by_event=False)
         return Answer(question, Verdict.FAILS, scenario, NAME, None, counts)
 
     def _always_ends(self, question: Question, rule: Property) -> Answer:
         counts = self.counts(question.budget)
-        try:
-            found = unended(self.prepared.pieces, self.prepared, self.exploration.store, self.places, self.least_words)
-            bad = found.bad.log()
-            if not bad.shape[0]:
-                return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
-            told = scenario(self.prepared, rule, found, int(found.bad.ground.spent(bad).min()))
-        except NoRoom:
-            return self._full(question)
+        found = unended(self.prepared.pieces, self.prepared, self.exploration.store, self.places, self.least_words)
+        bad = found.bad.log()
+        if not bad.shape[0]:
+            return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
+        told = scenario(self.prepared, rule, found, int(found.bad.ground.spent(bad).min()))
         return Answer(question, Verdict.FAILS, told, NAME, None, counts)
 
     def _at_start(self, budget: int) -> bool:

@@ -21,6 +21,10 @@ FILL = 0.6
 LEAST_LINES = 1 << 10
 
 
+ASKED_BYTES = 64 << 20
+"""From this size on it is asked beforehand whether there is memory."""
+
+
 class NoRoom(Exception):
     """A store would need more memory than it may take."""
 
@@ -55,9 +59,14 @@ class Ground:
         return max(4, self.layout.words + 2)
 
     def empty_log(self, lines: int) -> U64:
-        """A log of so many empty lines, beginning with a cache line."""
+        """A log of so many empty lines, beginning with a cache line. NoRoom: there is no memory for it."""
         size = lines * self.columns
-        room = np.zeros(size + 8, np.uint64)
+        if size * 8 > ASKED_BYTES and size * 8 > room_for_stores(size):
+            raise NoRoom
+        try:
+            room = np.zeros(size + 8, np.uint64)
+        except MemoryError:
+            raise NoRoom from None
         begin = -(room.ctypes.data // 8) % 8
         return room[begin : begin + size].reshape(lines, self.columns)
 
