@@ -83,7 +83,7 @@ class _Printer:
         number = self._paint(f"    {mark.span.line:>{digits}} |", "gutter")
         gutter = self._paint(f"    {'':>{digits}} |", "gutter")
         carets = " " * start + self._paint("^" * length, severity.value)
-        words = shortened(harmless(mark.words), LONGEST)
+        words = shortened(harmless(mark.words), LONGEST).rstrip()
         if words and start + length + 1 + width(words) <= room:
             return [*lines, f"{number} {text}", f"{gutter} {carets} {self._paint(words, severity.value)}"]
         lines += [f"{number} {text}", f"{gutter} {carets}"]
