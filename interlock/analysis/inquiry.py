@@ -25,7 +25,7 @@ from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Action, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
-from interlock.engines.table import ENGINES, IN_TIME, MANY
+from interlock.engines.table import ENGINES, MANY, in_time
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
 ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
@@ -126,11 +126,11 @@ class Inquiry:
         return asked
 
     def _in_time_on(self, part: Slice, question: Question) -> Asked:
-        if not IN_TIME.decides(part.system, question):
+        if not in_time().decides(part.system, question):
             return Asked(question, Verdict.UNDECIDED, True, None, NOT_IN_TIME, "")
         states = min(self.limits.states, TIMED_STATES) if self.limits.states == MANY else self.limits.states
         plain = replace(question, overlay=NO_OVERLAY)
-        (answer,) = IN_TIME.answer(part.system, (plain,), replace(self.limits, states=states))
+        (answer,) = in_time().answer(part.system, (plain,), replace(self.limits, states=states))
         if answer.scenario is None:
             return Asked(question, answer.verdict, True, None, answer.limit, answer.engine, answer.rests_on)
         if not self._rest_settles(part):

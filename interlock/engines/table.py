@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from interlock.engines.api import Engine
 from interlock.engines.by_size import BySize
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.reference.engine import ReferenceEngine
-from interlock.engines.timed.engine import ZonesEngine
 
 ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ExplicitEngine(), ReferenceEngine())}
 """Every engine by its name."""
@@ -16,8 +17,14 @@ ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), 
 BY_SIZE = BySize(ENGINES["quick"], ENGINES["explicit"])
 """What is taken where nobody names an engine."""
 
-IN_TIME: Engine = ZonesEngine()
-"""The engine of declared timing. It is not among `ENGINES`, which are for any timing."""
+
+@cache
+def in_time() -> Engine:
+    """The engine of declared timing, loaded on use. It is not among `ENGINES`, which are for any timing."""
+    from interlock.engines.timed.engine import ZonesEngine
+
+    return ZonesEngine()
+
 
 SOME, MANY = 2_000_000, 2_000_000_000
 
