@@ -1,0 +1,1 @@
+"""What the engines of declared timing that keep ages in steps have in common: ticks and regions."""

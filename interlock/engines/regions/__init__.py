@@ -1,0 +1,1 @@
+"""Declared timing by regions: exact in dense time, with open ends. Slow; an oracle for small systems."""

@@ -1,0 +1,92 @@
+"""`always_ends` under declared timing, on the graph of all regions that can be reached.
+
+A run that owes an end may go on for ever in a strongly connected part if time does: a clock that is set back whenever
+it comes to 1 must come to 1 in it, or time converges. What is obliged cannot stay enabled then: its latest is in the
+way. Helpers must each be disabled, happen or be restarted in it. The condition is read in settled situations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from interlock.engines.aged.walk import BEAT, Aged, Move, Trail, Walk
+from interlock.engines.api import EngineFault
+from interlock.engines.components import components
+from interlock.engines.shortest import LoopGround, shortest_loop
+
+
+@dataclass(frozen=True, slots=True)
+class Unended:
+    """Where runs that owe an end may stay for ever; each with the part it may go round in."""
+
+    members: dict[Aged, frozenset[Aged]]
+
+
+def unended_in(walk: Walk, reached: Collection[Aged]) -> Unended:
+    """All of these places. `reached`: everything, with what is owed."""
+    owing = dict.fromkeys(aged for aged in reached if aged.owes)
+    found: dict[Aged, frozenset[Aged]] = {}
+    for part in components(owing, lambda aged: (move.after for move in _inside(walk, aged, owing))):
+        members = frozenset(part)
+        if _for_ever(walk, members):
+            found.update((aged, members) for aged in part)
+    return Unended(found)
+
+
+def loop_from(walk: Walk, unended: Unended, at: Aged) -> Trail:
+    """Once round, in time that does not converge and keeping no helper waiting for ever."""
+    inside = unended.members[at]
+    helpers = _helpers(walk)
+    loop = shortest_loop(
+        at,
+        LoopGround(
+            successors=lambda aged: [(move.event, move.after) for move in _inside(walk, aged, inside)],
+            enabled_if_settled=lambda aged: _waiting(walk, aged, helpers),
+            breaks=lambda event: frozenset({BEAT}) if event == BEAT else _breaks(walk, event),
+            obliged=helpers | {BEAT},
+        ),
+    )
+    if loop is None:
+        raise EngineFault(f"no loop where one was found, {walk.stage.rule.id}")
+    return Trail(loop.states, loop.events)
+
+
+def _inside(walk: Walk, aged: Aged, inside: Collection[Aged]) -> Iterator[Move]:
+    """Moves that stay inside and are no failure."""
+    actions = walk.stage.system.actions
+    for move in walk.moves(aged):
+        if move.after in inside and (move.event < 0 or actions[move.event].cost == 0):
+            yield move
+
+
+def _for_ever(walk: Walk, members: frozenset[Aged]) -> bool:
+    helpers = _helpers(walk)
+    waiting = helpers
+    broken: set[int] = set()
+    passes = False
+    for aged in members:
+        enabled = _waiting(walk, aged, helpers)
+        if enabled is not None:
+            waiting &= enabled
+        for move in _inside(walk, aged, members):
+            passes = passes or move.event == BEAT
+            broken |= _breaks(walk, move.event)
+    return passes and waiting <= broken
+
+
+def _helpers(walk: Walk) -> frozenset[int]:
+    stage = walk.stage
+    return frozenset(i for i, action in enumerate(stage.system.actions) if action.id in stage.rule.helped_by)
+
+
+def _waiting(walk: Walk, aged: Aged, helpers: frozenset[int]) -> frozenset[int] | None:
+    """The helpers enabled in a settled situation, and time; None in a passing one."""
+    stage = walk.stage
+    if not stage.graph.settled(aged.valuation):
+        return None
+    return (stage.graph.obliged(aged.valuation, stage.rule.helped_by) & helpers) | {BEAT}
+
+
+def _breaks(walk: Walk, event: int) -> frozenset[int]:
+    return walk.stage.graph.breaks(event) if event >= 0 else frozenset()
