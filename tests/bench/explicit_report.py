@@ -3,24 +3,31 @@
 Two coupled berths (29 million situations) against a compiled hash set with a linear scan of guards, in turn, medians of
 five: verdict and count, and with the shortest scenario. Two berths side by side (331,776 situations) against packed
 pure Python and, with `--large`, networkx over dictionaries; one berth against a driven machine of `transitions`. Then
-what is stored: situations a block, bytes a situation; the time to prepare guards; and cost against size.
+what is stored: situations a block, bytes a situation; logic that reacts at once and failures under a budget, and a part
+of Brackwater Quay, each against a hash set that knows these; the time to prepare guards; and cost against size.
 """
 
 from __future__ import annotations
 
 import statistics
+import subprocess
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 
+from interlock.core.elaborate import elaborate
 from interlock.core.question import Question, Verdict
+from interlock.core.slice import slice_for
 from interlock.core.system import System
 from interlock.engines.api import Limits
 from interlock.engines.explicit.answers import Group
 from interlock.engines.explicit.engine import SAMPLE, ExplicitEngine
 from interlock.engines.explicit.prepare import Pieces
 from interlock.engines.explicit.style import Style, styled
-from tests.bench import coupled_berths, peers, two_berths
+from interlock.spec.files import beside
+from interlock.spec.loading import load_text
+from tests.bench import coupled_berths, peers, peers_with_failures, two_berths
 
 LIMITS = Limits(states=200_000_000)
 STYLE = Style(True, SAMPLE, 1)
@@ -79,8 +86,11 @@ def coupled(times: int) -> None:
     small = peers.compiled_hash_set(coupled_berths.coupled_berths(1), 14)
     small(), asked(system, "is broken")()  # compile
     assert asked(system, "holds")() == (n, events)
+    diagrams = peers_with_failures.decision_diagrams(system)
+    assert diagrams() == (n, events)
     runs: dict[str, Callable[[], object]] = {
-        "holds": asked(system, "holds"), "is broken": asked(system, "is broken"), "peer": hash_set
+        "holds": asked(system, "holds"), "is broken": asked(system, "is broken"), "peer": hash_set,
+        "dd": diagrams,
     }  # fmt: skip
     found = medians(runs, times)
     assert hash_set() == (n, events)
@@ -88,6 +98,7 @@ def coupled(times: int) -> None:
     row("explicit, verdict and count", found["holds"], found["holds"], n)
     row("explicit, with shortest scenario (is broken)", found["is broken"], found["holds"], n)
     row("compiled hash set, linear guard scan", found["peer"], found["holds"], n)
+    row("decision diagrams (dd), verdict and count", found["dd"], found["holds"], n)
     print(f"  hash set / verdict and count: {found['peer'] / found['holds']:.1f}")
     print(f"  hash set / shortest scenario: {found['peer'] / found['is broken']:.1f}")
     print(f"  {stored(system, 'holds')}")
@@ -117,15 +128,65 @@ def side_by_side(large: bool) -> None:
     row("transitions, driven", medians({"t": peers.driven_machine(one)}, 3)["t"], kernel, 576)
 
 
-def with_failures() -> None:
-    """Logic that reacts at once and failures under a budget; cost against size."""
+def with_failures(times: int) -> None:
+    """Logic that reacts at once and failures under a budget, against the hash set; then cost against size."""
     system = coupled_berths.with_failures()
-    print("two coupled berths, immediate logic, failures under a budget")
-    for budget in (0, 1, 2, 3, 6):
+    print("two coupled berths, immediate logic, failures under a budget (situations told apart by failures spent)")
+    for budget in (0, 1, 2):
+        against_hash_set(f"{budget} failures", system, "holds", budget, times)
+    for budget in (3, 6):
         run = asked(system, "holds", budget)
         n = run()[0]
         row(f"{budget} failures: {n:,} situations", taken(run), 1.0, n)
-    print(f"  {stored(system, 'holds', 2)}")
+
+
+def against_hash_set(name: str, system: System, rule: str, budget: int, times: int) -> None:
+    """One rule by the engine's door against the compiled hash set, in turn."""
+    known = explored(system, rule, budget)
+    bits = max(16, (2 * known).bit_length())
+    hash_set = peers_with_failures.compiled_hash_set(system, rule, budget, bits)
+    assert hash_set()[0] == known, (name, hash_set(), known)
+    run = asked(system, rule, budget)
+    run()
+    found = medians({"explicit": run, "peer": hash_set}, times)
+    row(f"{name}: explicit", found["explicit"], found["explicit"], known)
+    row(f"{name}: compiled hash set", found["peer"], found["explicit"], known)
+    print(f"  {stored(system, rule, budget)}")
+
+
+def explored(system: System, rule: str, budget: int) -> int:
+    """Situations that a rule's exploration knows, told apart by failures spent."""
+    questions = [Question(rule, budget=budget)]
+    prepared, places = styled(Pieces.of(system, questions), STYLE)
+    group = Group(prepared, questions, LIMITS, places)
+    group.answers()
+    return sum(layer.known for layer in group.exploration.layers)
+
+
+def quay(times: int) -> None:
+    """What a hazard of Brackwater Quay depends on, without failures. With one failure it is beyond 60 million, which
+    the peer's table does not hold."""
+    file = Path(__file__).parents[2] / "specs" / "brackwater_quay.yaml"
+    spec, bag, _ = load_text(file.read_text(encoding="utf-8"), file.name, beside(str(file.parent)))
+    assert spec is not None, bag.sorted()
+    part = slice_for(elaborate(spec), ("H1",)).system
+    print(f"Brackwater Quay, what H1 depends on: {len(part.variables)} variables, {len(part.actions)} actions")
+    against_hash_set("0 failures", part, "H1", 0, times)
+
+
+def whole_process() -> None:
+    """Whole processes, warm: two berths by the engine against packed pure Python."""
+    ours = "from tests.bench.explicit_report import *; asked(two_berths.berths(2), 'hazard')()"
+    theirs = "from tests.bench import peers, two_berths; peers.packed_python(two_berths.berths(2))()"
+
+    def process(line: str) -> float:
+        begin = time.monotonic()
+        subprocess.run([sys.executable, "-c", line], check=True)
+        return time.monotonic() - begin
+
+    found = [(process(ours), process(theirs)) for _ in range(5)]
+    one, other = (statistics.median(times) for times in zip(*found, strict=True))
+    print(f"whole process, warm: explicit {one:.2f} s, packed pure Python {other:.2f} s: {other / one:.1f} times")
 
 
 def preparing() -> None:
@@ -138,9 +199,12 @@ def preparing() -> None:
 
 def main(large: bool) -> None:
     """Measure and print."""
-    coupled(5 if large else 3)
+    times = 5 if large else 3
+    coupled(times)
     side_by_side(large)
-    with_failures()
+    whole_process()
+    with_failures(times)
+    quay(times)
     preparing()
 
 

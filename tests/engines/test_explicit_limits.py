@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from interlock.core.question import Question, Verdict
@@ -12,6 +13,9 @@ from interlock.core.system import System
 from interlock.engines.api import Limits
 from interlock.engines.explicit import machine
 from interlock.engines.explicit.engine import ExplicitEngine
+from interlock.engines.explicit.explore import Exploration
+from interlock.engines.explicit.prepare import Pieces
+from interlock.engines.explicit.style import Style, styled
 from interlock.logic.expression import FALSE
 from tests.small_systems import Event, Table, avoid
 
@@ -26,6 +30,15 @@ def counters(n: int, rule: Mapping[str, list[int]] | None = None) -> System:
     ]
     asked = avoid(FALSE if rule is None else table.all(rule))
     return table.system({f"counter {i}": 0 for i in range(n)}, events, (asked,))
+
+
+def keys(n: int) -> System:
+    """`n` keys that are turned and turned back: 2 ** n situations."""
+    table = Table({f"key {i}": range(2) for i in range(n)})
+    events: list[Event] = [
+        (f"{i} from {value}", {f"key {i}": [value]}, {f"key {i}": 1 - value}) for i in range(n) for value in range(2)
+    ]
+    return table.system({f"key {i}": 0 for i in range(n)}, events, (avoid(FALSE),))
 
 
 def test_a_system_of_a_million_million_situations_is_undecided_within_the_limit() -> None:
@@ -60,6 +73,20 @@ def test_progress_tells_situations_now_and_then() -> None:
     limits = Limits(states=200_000, progress=lambda known, depth: told.append(known))
     ExplicitEngine().answer(counters(8), (Question("hazard"),), limits)
     assert max(told) > 200_000
+
+
+def test_blocks_lie_about_evenly_in_a_store_that_has_grown() -> None:
+    # Looking for a key goes on from line to line while lines are in use: where blocks crowd, that takes for ever.
+    prepared, _ = styled(Pieces.of(keys(40), [Question("hazard")]), Style(False, 0, 1))
+    exploration = Exploration(prepared.ground, 0, Limits(states=1))
+    exploration.store.admit(prepared.start_log())
+    exploration.store.enqueue(0, 0)
+    while exploration.store.blocks < 300_000:
+        exploration.store.explore(0, 1000)
+    used = exploration.store.store[:, prepared.ground.layout.words] != 0
+    free = np.flatnonzero(~used)
+    longest = int(np.diff(free).max())
+    assert longest < 100, longest
 
 
 def written(folder: Path, **texts: str) -> None:

@@ -16,7 +16,8 @@ from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.explicit.explore import Exploration
 from interlock.engines.explicit.limited import LimitedSearch
 from interlock.engines.explicit.marks import Marks
-from interlock.engines.explicit.parts import CHANGE, KEEP, OFF, ON, PLACES
+from interlock.engines.explicit.parts import CHANGE, INNER_END, KEEP, OFF, ON, ORDINARY, PLACES
+from interlock.engines.explicit.store import Store
 from tests.engines import test_explicit_agreement as agreement
 from tests.engines import test_explicit_limits as limits
 from tests.engines.test_conformance import TestEveryEngine as Conformance
@@ -67,6 +68,23 @@ def situations_stay_at_their_place_in_the_block(patch: Patch) -> None:
         t.rows[:, [ON, OFF]] = 0
 
     with_tables(patch, spoil)
+
+
+def events_that_leave_a_block_are_taken_to_stay(patch: Patch) -> None:
+    def spoil(t: Tables) -> None:
+        t.sections[INNER_END] = t.sections[ORDINARY + 1]
+
+    with_tables(patch, spoil)
+
+
+def blocks_are_looked_at_in_the_order_of_the_store(patch: Patch) -> None:
+    original = Store.enqueue
+
+    def enqueue(self: Store, least: int, most: int) -> None:
+        original(self, least, most)
+        self.queue[: self.waiting].sort()
+
+    patch.setattr(Store, "enqueue", enqueue)
 
 
 def failures_leave_no_trace(patch: Patch) -> None:
@@ -122,6 +140,8 @@ FAULTS: list[tuple[Callable[[Patch], None], Callable[[], None]]] = [
     (an_index_is_off_by_one, KNOWN),
     (what_changes_in_the_second_word_is_lost, WIDE),
     (situations_stay_at_their_place_in_the_block, KNOWN),
+    (events_that_leave_a_block_are_taken_to_stay, KNOWN),
+    (blocks_are_looked_at_in_the_order_of_the_store, limits.test_blocks_lie_about_evenly_in_a_store_that_has_grown),
     (failures_leave_no_trace, FAILING),
     (a_growing_store_drops_blocks, WIDE),
     (failures_never_happen, conformance("test_only_allowed_failures_happen_and_common_causes_only_if_named")),

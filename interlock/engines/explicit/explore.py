@@ -18,10 +18,10 @@ from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, NoRoom, Store
 
 TURNS = 100_000
-"""Blocks that are looked at between two reports of progress."""
+"""Blocks that are looked at between two reports of progress, at most."""
 
 FEW_TURNS = 500
-"""The same for a sample."""
+"""The same at first, and for a sample: a limit is not left far behind where each block leads to many."""
 
 
 @dataclass(slots=True)
@@ -83,11 +83,15 @@ class Exploration:
     def run(self, starts: U64, sought: list[Sought]) -> None:
         """Explore from a log until all that is sought has its answer."""
         try:
+            if starts.shape[0] > self.store.store.shape[0] // 2:
+                self.store = Store(self.ground, 2 * starts.shape[0])
             self.store.admit(starts)
             for spent in range(self.budget + 1):
                 self.store.enqueue(spent, spent)
                 alarm = self.limits.states
-                while not self.store.explore(spent, TURNS):
+                turns = min(FEW_TURNS, TURNS)
+                while not self.store.explore(spent, turns):
+                    turns = min(2 * turns, TURNS)
                     known = int(self.store.by_spent[: spent + 1].sum())
                     if self.limits.progress is not None:
                         self.limits.progress(known, None)

@@ -28,6 +28,9 @@ from interlock.engines.explicit.parts import (
     put,
 )
 
+GOLDEN = 0x9E3779B9
+"""The golden section of 2 ** 32: its multiples stay apart evenly."""
+
 if TYPE_CHECKING:
     from interlock.engines.explicit.arrays import I64, U64, Tables
 
@@ -72,23 +75,9 @@ def explore(
         for i in range(known):
             key[i] = store[line, i]
         n = expand(
-            words,
-            allowed,
-            chunks,
-            looked,
-            valid,
-            sections,
-            rows,
-            after,
-            code_mask,
-            store,
-            batch,
-            n,
-            key,
-            at,
-            bits,
-            BOTH,
-        )
+            words, allowed, chunks, looked, valid, sections, rows, after, code_mask, store, batch, n, key, at, bits,
+            BOTH, np.int64(line), by_spent[layer : layer + 1],
+        )  # fmt: skip
     flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, layer)
     return told
 
@@ -119,7 +108,7 @@ def step(
         if spent[np.int64(key[0] & code_mask)] <= inner:
             n = expand(
                 words, allowed, chunks, looked, valid, sections, rows, after, code_mask, store, batch, n, key, at,
-                log[line, known], which,
+                log[line, known], which, -1, by_spent,
             )  # fmt: skip
         line += 1
     flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, -1)
@@ -167,12 +156,19 @@ def rehash(words: Any, old: U64, new: U64) -> None:
 
 @compiled
 def enqueue_waiting(words: Any, t: Tables, store: U64, queue: Any, state: I64, least: int, most: int) -> None:
-    """Makes the queue anew: the blocks with waiting situations that have spent from `least` to `most`."""
+    """Makes the queue anew: the blocks with waiting situations that have spent from `least` to `most`.
+
+    Not in the order of the store: what follows neighbours would crowd into a few stretches of it, full long before the
+    rest, and be looked for through all of them. Lines that follow each other here lie far apart, evenly.
+    """
     spent, code_mask = t.spent, t.masks[0]
     waiting = len(words) + 1
     state[HEAD] = 0
     state[WAITING] = 0
-    for line in range(store.shape[0]):
+    last = store.shape[0] - 1
+    apart = ((store.shape[0] * GOLDEN) >> 32) | 1
+    for n in range(store.shape[0]):
+        line = (n * apart) & last
         if store[line, waiting] != ZERO and least <= spent[np.int64(store[line, 0] & code_mask)] <= most:
             queue[state[WAITING]] = line
             state[WAITING] += 1

@@ -25,6 +25,10 @@ PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, KEEP = range(8)
 CUT_ANY, CUT_SETTLED, PROBES = 6, 7, 8
 """Sections of rows after those of actions (2 * tier + cost): situations at which runs are cut, probes."""
 
+ORDINARY, INNER_END = 4, 10
+"""The section of events of tier 2 that are no failure; it begins with the rows whose events stay in the block. Where in
+`Tables.sections` the word after these stands."""
+
 DONE, FULL, PAUSED = 0, 1, 2
 HEAD, WAITING, BLOCKS = 0, 1, 2
 FREE, COSTLY, BOTH = 1, 2, 3
@@ -55,7 +59,8 @@ HIGH = np.array(
 
 @part
 def spread(words: Any, key: U64) -> Any:
-    """A hash of a key, good in its upper bits."""
+    """A hash of a key, good in its upper bits. Keys that differ in the same way have places that do: the memory is read
+    in stretches."""
     h = key[0] * MULTIPLIER
     for i in range(1, len(words)):
         h = (h ^ (h >> TURN) ^ key[i]) * MULTIPLIER2
@@ -197,12 +202,42 @@ def flush(
 
 
 @part
+def inside(
+    allowed: U64, looked: I64, valid: U64, sections: I64, rows: U64, at: I64, settled: Any, known: Any
+) -> Any:  # fmt: skip
+    """The settled situations, not known yet, that events within a block lead to from settled ones, over and over."""
+    found, fresh, elsewhere = ZERO, settled, known
+    looked_at = False
+    while fresh != ZERO:
+        then = ZERO
+        for w in range(sections[ORDINARY], sections[INNER_END]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                r = np.uint64(w) * W64 + lowest(some)
+                some &= some - ONE
+                here = fresh & rows[r, PLACES]
+                if here != ZERO:
+                    then |= moved(here, rows[r, ON], rows[r, OFF])
+        fresh = then & ~elsewhere & ~found
+        if fresh != ZERO and not looked_at:
+            looked_at = True
+            for section in (0, 2, CUT_ANY, CUT_SETTLED):
+                elsewhere |= covered(allowed, looked, valid, sections, rows, at, section)
+            fresh &= ~elsewhere
+        found |= fresh
+    return found
+
+
+@part
 def expand(
     words: Any, allowed: U64, chunks: I64, looked: I64, valid: U64, sections: I64, rows: U64, after: I64,
-    code_mask: Any, store: U64, batch: U64, n: Any, key: U64, at: I64, bits: Any, which: Any,
+    code_mask: Any, store: U64, batch: U64, n: Any, key: U64, at: I64, bits: Any, which: Any, line: Any, grown: I64,
 ) -> Any:  # fmt: skip
     """Adds to a batch of `n` lines what follows some situations of a block; gives how many there are then. `which`:
     events that are no failure, that are, both.
+
+    `line`: of the block in the store, -1 where order matters. Where it does not, all that events within the block lead
+    to is made known at once and gone on from together; by how many situations that is more is added to `grown`.
 
     A line of a batch is a key, situations, and where to look for the key in the store: the memory is asked for that
     line, and by the time the batch is put into the store it is there.
@@ -210,6 +245,7 @@ def expand(
     look(chunks, key, at)
     code = np.int64(key[0] & code_mask)
     left = bits
+    inner_end = sections[INNER_END] if line >= 0 else sections[ORDINARY]
     if sections[CUT_ANY] != sections[CUT_ANY + 1]:
         left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_ANY)
     for tier in range(3):
@@ -217,6 +253,11 @@ def expand(
             left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_SETTLED)
         if left == ZERO:
             break
+        if tier == 2 and inner_end > sections[ORDINARY]:
+            more = left | inside(allowed, looked, valid, sections, rows, at, left, store[line, len(words)])
+            grown[0] += np.int64(count(more & ~left))
+            store[line, len(words)] |= more
+            left = more
         acting = ZERO
         for costly in range(2):
             of = left
@@ -242,10 +283,14 @@ def expand(
                     follow(words, rows, after, code_mask, r, key, code, then)
                     if rows[r, ON] | rows[r, OFF] != ZERO:
                         here = moved(here, rows[r, ON], rows[r, OFF])
-                    line = first_line(words, store, then)
-                    fetch(store, line)
+                    if w < inner_end and section == ORDINARY:
+                        here &= ~store[line, len(words)]
+                        if here == ZERO:
+                            continue
+                    to = first_line(words, store, then)
+                    fetch(store, to)
                     then[len(words)] = here
-                    then[len(words) + 1] = np.uint64(line)
+                    then[len(words) + 1] = np.uint64(to)
                     n += 1
         left &= ~acting
     return n

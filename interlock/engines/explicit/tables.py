@@ -25,6 +25,7 @@ from interlock.engines.explicit.parts import (
     NUMBER,
     OFF,
     ON,
+    ORDINARY,
     PLACES,
     PROBES,
     TIERS,
@@ -32,6 +33,7 @@ from interlock.engines.explicit.parts import (
 from interlock.engines.explicit.rows import Probe, Row
 
 ONES = (1 << 64) - 1
+NO_CHANGE: Change = (0, 0, 0)
 
 
 class _Guarded(NamedTuple):
@@ -53,12 +55,18 @@ def tables_of(
     chunk_of = {field.name: c for c, chunk in enumerate(layout.chunks) for field in chunk.fields}
     ordered: list[_Guarded | None] = []
     first = [0]
-    for section in sections:
+    inner_end = 0
+    for number, section in enumerate(sections):
         section.sort(key=lambda one: sorted(chunk_of[name] for name in one.cube if name in chunk_of))
-        ordered += section
-        ordered += [None] * (-len(ordered) % 64)
+        inner = [number == ORDINARY and _stays_inside(layout, one) for one in section]
+        for inside in (True, False):
+            ordered += [one for one, stays in zip(section, inner, strict=True) if stays is inside]
+            ordered += [None] * (-len(ordered) % 64)
+            if inside and any(inner):
+                inner_end = len(ordered) // 64
         first.append(len(ordered) // 64)
     n_words = max(first[-1], 1)
+    first.append(inner_end)
     ordered += [None] * (n_words * 64 - len(ordered))
 
     allowed, base, looked_at = _index(layout, ordered, n_words)
@@ -67,7 +75,7 @@ def tables_of(
         looked[w, 0] = len(some)
         looked[w, 1 : len(some) + 1] = some
     valid = [sum(1 << r for r in range(64) if ordered[64 * w + r] is not None) for w in range(n_words)]
-    changes: dict[Change, int] = {(0, 0, 0): 0}
+    changes: dict[Change, int] = {NO_CHANGE: 0}
     written = [_row(layout, one, changes) for one in ordered]
     codes = layout.codes
     after = np.array([[codes.after(c, ch) for c in range(len(codes.sets))] for ch in changes], np.int64)
@@ -91,6 +99,12 @@ def tables_of(
         masks=np.array([(1 << layout.code_width) - 1, layout.flag_mask, layout.flag_shift], np.uint64),
         action=np.array([-1 if one is None or one.row is None else one.row.action for one in ordered], np.int64),
     )
+
+
+def _stays_inside(layout: Layout, one: _Guarded) -> bool:
+    """Whether the event of a row leads nowhere but within its block."""
+    row = one.row
+    return row is not None and not row.cut and row.change == NO_CHANGE and row.assigned.keys() <= layout.low.keys()
 
 
 def _row(layout: Layout, one: _Guarded | None, changes: dict[Change, int]) -> list[int]:
