@@ -92,7 +92,7 @@ LARGE = Size(items=(4, 6), moves=(2, 3), readings=(1, 3), links=(0, 2), sequence
 
 def random_spec(seed: int, size: Size = USUAL) -> Spec:
     """The random spec of this seed."""
-    return _Author(Random(seed), size).write(seed)
+    return Author(Random(seed), size).write(seed)
 
 
 def some_allowed(spec: Spec, seed: int) -> tuple[str, ...] | None:
@@ -105,7 +105,7 @@ def some_allowed(spec: Spec, seed: int) -> tuple[str, ...] | None:
     return every if chosen == 1 else tuple(name for name in every if draw.random() < 0.6)
 
 
-class _Author:
+class Author:
     """Writes one spec; what was written is what later parts can refer to."""
 
     def __init__(self, draw: Random, size: Size) -> None:

@@ -119,6 +119,7 @@ def fine_print(spec: Spec, *, of_machine: Spec | None = None) -> list[str]:
             sorted(action.restarts),
             action.cost,
             action.modes,
+            action.ages_with,
         )
         window = other.window
         ends: tuple[Fraction, Fraction | None, bool, bool] | None = None
@@ -134,6 +135,7 @@ def fine_print(spec: Spec, *, of_machine: Spec | None = None) -> list[str]:
             sorted(other.restarts),
             other.event.cost,
             other.event.modes,
+            other.rides_on or "",
         )
         if mine != theirs:
             found.append(f"{action.id}: core {mine}, machine {theirs}")

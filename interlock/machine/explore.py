@@ -1,15 +1,17 @@
 """Everything that can happen in a small spec, by plain search with sets.
 
-In: a `Spec`, a budget of failures, a limit on snapshots. Out: the situations, and the events as (before, id, after); or
-which rules and hazards are ever broken.
+In: a `Spec`, a budget of failures, a limit on snapshots. Out: the situations, and the events as (before, id, after),
+for any timing or with ages in ticks; or which rules and hazards are ever broken.
 """
 
 from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TypeAlias
 
+from interlock.machine.clock import Ages, Clock, Moment
 from interlock.machine.judge import Judge, Watch, largest_claim
 from interlock.machine.machine import Machine
 from interlock.machine.situation import Snapshot, Values
@@ -65,6 +67,77 @@ def explore(spec: Spec, budget: int, limit: int = 100_000, allowed: tuple[str, .
         frozenset(events),
         complete,
     )
+
+
+Timed: TypeAlias = tuple[Values, Ages]
+TimedHappened: TypeAlias = tuple[Timed, str, Timed]
+
+
+@dataclass(frozen=True, slots=True)
+class TimedExplored:
+    """What was seen under the declared timing: situations with ages in ticks of `tick_s` seconds, at most `oldest`.
+
+    `ticks`: where a tick of time may pass, and where that leads. `complete`: the limit was not hit; what is absent
+    cannot be.
+    """
+
+    names: tuple[str, ...]
+    tick_s: Fraction
+    oldest: int
+    situations: frozenset[Timed]
+    events: frozenset[TimedHappened]
+    ticks: frozenset[tuple[Timed, Timed]]
+    complete: bool
+
+
+def explore_in_ticks(
+    spec: Spec, budget: int, limit: int = 100_000, allowed: tuple[str, ...] | None = None
+) -> TimedExplored:
+    """Explore a spec within its declared windows, tick by tick; `limit` counts snapshots with ages. OpenEndError if a
+    window has an open end. Cost: grows with the number of ages at once and with the longest window in ticks."""
+    machine = Machine(spec, budget, allowed)
+    clock = Clock(machine)
+    known: set[Moment] = set()
+    queue: deque[Moment] = deque()
+    events: set[TimedHappened] = set()
+    ticks: set[tuple[Timed, Timed]] = set()
+    complete = True
+
+    def meet(moment: Moment) -> None:
+        nonlocal complete
+        if moment in known:
+            return
+        if len(known) >= limit:
+            complete = False
+            return
+        known.add(moment)
+        queue.append(moment)
+
+    for start, _ in clock.starts():
+        meet(start)
+    while queue:
+        before = queue.popleft()
+        if clock.may_tick(before):
+            after = clock.tick(before)
+            ticks.add((_timed(before), _timed(after)))
+            meet(after)
+        for event in clock.events(before):
+            after = clock.after(before, event)
+            events.add((_timed(before), event.id, _timed(after)))
+            meet(after)
+    return TimedExplored(
+        tuple(machine.layout.names),
+        clock.tick_s,
+        clock.oldest,
+        frozenset(map(_timed, known)),
+        frozenset(events),
+        frozenset(ticks),
+        complete,
+    )
+
+
+def _timed(moment: Moment) -> Timed:
+    return moment.snapshot.situation, moment.ages
 
 
 @dataclass(frozen=True, slots=True)

@@ -251,7 +251,8 @@ class Failures:
 
         name = mode.failure.id
         event = Event(f"{happening.event.id} and {name}", 1, (name,))
-        return replace(happening, event=event, kind=Kind.FAILURE, can=can, changes=changes)
+        rides_on = happening.event.id
+        return replace(happening, event=event, kind=Kind.FAILURE, can=can, changes=changes, rides_on=rides_on)
 
 
 def with_slow_twins(ids: tuple[str, ...], everything: Iterable[Happening]) -> tuple[str, ...]:

@@ -68,7 +68,8 @@ class Happening:
 
     `kind` and `tier` as in specs/MEANING.md. `can` says whether it could happen now, lower tiers and budget aside;
     `changes` gives the new values. `window` and `restarts` are kept for a clock. `move` is the (item, move) it belongs
-    to, `makes_move` whether it completes that move; `carrier` the link whose message arrives in it.
+    to, `makes_move` whether it completes that move; `carrier` the link whose message arrives in it; `rides_on` the
+    event that a failure rides on here, whose age counts for this one too.
     """
 
     event: Event
@@ -81,6 +82,7 @@ class Happening:
     move: tuple[str, str] | None = None
     makes_move: bool = False
     carrier: str | None = None
+    rides_on: str | None = None
 
     @property
     def obliged(self) -> bool:
