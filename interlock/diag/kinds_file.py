@@ -176,15 +176,15 @@ FILE_KINDS = (
     Kind(
         "unknown-unit",
         ERROR,
-        "The unit is not of the list: ns us ms s min h d a, /h /a, V kV A kA ohm kohm F mF uF W kW MW J kJ MJ Wh "
-        "kWh MWh m km.",
+        "The unit is not of the list: ns us ms s min h d a, /h /a, mV V kV, mA A kA, ohm kohm Mohm, uF mF F, C Ah, "
+        "W kW MW, J kJ MJ Wh kWh MWh, m km, %, or one of these over another, as in `200 A/s`.",
         "takes: 2 sec .. 4 sec",
         "takes: 2 s .. 4 s",
     ),
     Kind(
         "wrong-dimension",
         ERROR,
-        "A quantity measures something else than belongs here, or two that do not go together are added or multiplied.",
+        "A quantity measures something else than belongs here, or two that do not go together are added or compared.",
         "takes: 2 m .. 4 m",
         "takes: 2 s .. 4 s",
     ),

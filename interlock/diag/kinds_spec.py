@@ -6,11 +6,13 @@ from interlock.diag.diagnostic import Severity
 from interlock.diag.kind import Kind
 from interlock.diag.kinds_drafts import DRAFT_KINDS
 from interlock.diag.kinds_file import FILE_KINDS
+from interlock.diag.kinds_quantities import QUANTITY_KINDS
 
 ERROR = Severity.ERROR
 
 KINDS = (
     *FILE_KINDS,
+    *QUANTITY_KINDS,
     *DRAFT_KINDS,
     Kind(
         "no-states",

@@ -48,7 +48,7 @@ OPERATORS: dict[str, Operator] = {
         Operator("<", 4, Arity.TWO, "A < B", "A is less than B"),
         Operator("<=", 4, Arity.TWO, "A <= B", "A is at most B"),
         Operator("+", 5, Arity.MANY, "A + B - C", "whole numbers or quantities of one kind, added or subtracted"),
-        Operator("*", 6, Arity.MANY, "2 * T", "a quantity times a number; in quantities only"),
+        Operator("*", 6, Arity.MANY, "A * B / C", "quantities multiplied or divided; in quantities only"),
         Operator("command", 7, Arity.NAME, "command C", "the command C is given"),
         Operator("becomes", 7, Arity.ONE, "becomes(X)", "X holds after the event and did not before"),
         Operator("was", 7, Arity.ONE, "was(X)", "X held before the event"),

@@ -16,7 +16,20 @@ from interlock.diag.diagnostic import Bag
 from interlock.diag.place import Span
 from interlock.logic.operators import RESERVED
 from interlock.logic.tables import Token, Unexpected, run
-from interlock.logic.term import Apply, Between, Name, Nothing, Number, Quantified, Signed, Term, Truth
+from interlock.logic.term import (
+    Apply,
+    Between,
+    Call,
+    Divisor,
+    Name,
+    Nothing,
+    Number,
+    Quantified,
+    Signed,
+    Term,
+    Tolerance,
+    Truth,
+)
 from interlock.logic.text import Text, join
 
 MAX_DEPTH = 50
@@ -126,7 +139,7 @@ def _unexpected(text: Text, begin: int, end: int, start: Start) -> Mistake:
         elif word == "..":
             helps = ("a window has two sides: `2 s .. 4 s`, `2 s .. never`",)
         elif word[:1].isalpha() or word[:1].isdigit():
-            helps = ("quantities are added with `+` and multiplied with `*`, windows written `2 s .. 4 s`",)
+            helps = ("quantities are joined with `+ - * /`, windows written `2 s .. 4 s`",)
     return Mistake("expression-syntax", headline, text.part(begin, end), "not understood", *helps)
 
 
@@ -190,7 +203,21 @@ class Builder:
         return self._many("and", children)
 
     def _on_product(self, children: list[Any]) -> Term:
-        return self._many("*", children)
+        operands: list[Term] = children[::2]
+        factors = [operands[0]]
+        for sign, term in zip(children[1::2], operands[1:], strict=True):
+            factors.append(term if sign.text == "*" else Divisor(term, join(self._at(sign), term.span)))
+        span = join(operands[0].span, operands[-1].span)
+        return self._deeper(Apply("*", tuple(factors), span, self._at(children[1])), operands)
+
+    def _on_tolerance(self, children: list[Any]) -> Term:
+        middle, _, by = children
+        return self._deeper(Tolerance(middle, by, join(middle.span, by.span)), (middle, by))
+
+    def _on_call(self, children: list[Any]) -> Term:
+        function, *arguments, close = children
+        span = join(self._at(function), self._at(close))
+        return self._deeper(Call(self._name([function]), tuple(arguments), span), arguments)
 
     def _on_negation(self, children: list[Any]) -> Term:
         at, operand = self._at(children[0]), children[1]

@@ -73,8 +73,9 @@ class Unexpected(Exception):
         self.end = end
 
 
-_TOKEN = re.compile(r"\s*(?:([^\W\d]\w*)|(\d+)|(\.\.|<=|\S))")
+_TOKEN = re.compile(r"\s*(?:([^\W\d]\w*)|(\d+)|(\.\.|<=|\+-|\S))")
 _REST_OF_NUMBER = re.compile(r"(?:\.\d+)?(?:[eE][+-]?\d+)?")
+_PER = re.compile(r"/(?=[^\W\d])")
 _TWO_WORDS = {"IS_NOT": re.compile(r"is\s+not\b"), "AT_MOST": re.compile(r"at\s+most\b")}
 
 
@@ -146,6 +147,10 @@ def _next(text: str, position: int, tables: Tables, state: int) -> Token:
             end = end if rest is None else rest.end()
             return Token("NUMBER", text[start:end], start, end)
         return Token("INT", digits, start, end)
+    if "PER" in accepted and _PER.match(text, start):
+        return Token("PER", sign, start, end)
+    if sign == "+-" and "AROUND" not in accepted:
+        sign, end = "+", start + 1
     return Token(tables.words.get(sign, "?"), sign, start, end)
 
 

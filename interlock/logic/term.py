@@ -43,7 +43,8 @@ class Truth:
 class Apply:
     """An operator (key of the operator table) on its operands. `at`: the place of the operator's own word.
 
-    `is`, `is not`: thing, value. `in`: thing, then the values. `+`: the operands are `Signed`. The rest as one expects.
+    `is`, `is not`: thing, value. `in`: thing, then the values. `+`: the operands are `Signed`.
+    `*`: those by which is divided are `Divisor`. The rest as one expects.
     """
 
     operator: str
@@ -58,6 +59,32 @@ class Signed:
 
     minus: bool
     term: Term
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Divisor:
+    """A factor by which a product is divided."""
+
+    term: Term
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A function of quantities: `discharge_time(resistor, capacitance, 900 V, 60 V)`."""
+
+    function: Name
+    arguments: tuple[Term, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """A value that may be off by so much to either side: `10 kohm +- 5 %`."""
+
+    middle: Term
+    by: Term
     span: Span
 
 
@@ -90,4 +117,4 @@ class Nothing:
     span: Span
 
 
-Term: TypeAlias = Name | Number | Truth | Apply | Signed | Quantified | Between | Nothing
+Term: TypeAlias = Name | Number | Truth | Apply | Signed | Divisor | Call | Tolerance | Quantified | Between | Nothing

@@ -11,6 +11,7 @@ from interlock.diag.place import Span
 from interlock.logic.formula import Formula, Ref, Thing
 from interlock.logic.parse import Start, parse
 from interlock.logic.term import Term
+from interlock.spec.model import Taken
 from interlock.spec.nodes import Listing, Mapping, Node, Scalar
 from interlock.spec.quantities import Quantity, Range
 from interlock.spec.scopes import Declared, Names, Scope
@@ -95,7 +96,8 @@ class Book:
     `show`, `read_condition`: how a signal or condition is read, handed in so that looking up can do it on demand.
     `pending`: conditions as written; `conditions`, `footprints`: those resolved. `sources`: what signals show, as
     written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards, rules.
-    `item_nodes`: items as written. `memories`: by sequence. `n_formulas`, `n_tried`: work done, for the limits.
+    `item_nodes`: items as written. `memories`: by sequence. `taken`: what computed quantities were taken for.
+    `n_formulas`, `n_tried`: work done, for the limits.
     """
 
     bag: Bag
@@ -120,6 +122,7 @@ class Book:
     circles: set[tuple[int, str]] = field(default_factory=set)
     item_nodes: dict[str, Node] = field(default_factory=dict)
     memories: dict[str, dict[str, Declared]] = field(default_factory=dict)
+    taken: list[Taken] = field(default_factory=list)
     n_formulas: int = 0
     n_tried: int = 0
 

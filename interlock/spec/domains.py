@@ -13,7 +13,7 @@ from interlock.spec.book import Book
 from interlock.spec.evaluate import evaluate
 from interlock.spec.fields import check_name, first_line, text_of, wrong_type
 from interlock.spec.nodes import Listing, Node, Scalar
-from interlock.spec.quantities import COUNT, Range
+from interlock.spec.quantities import Range
 from interlock.spec.scopes import Scope
 
 MAX_VALUES = 200
@@ -129,14 +129,7 @@ def _range(node: Scalar, what: str, scope: Scope, book: Book) -> tuple[Value, ..
     if not isinstance(value, Range):
         return None
     low, high = value.earliest, value.latest
-    if (
-        high is None
-        or low.measures != COUNT
-        or low.value.denominator != 1
-        or high.value.denominator != 1
-        or value.earliest_open
-        or value.latest_open
-    ):
+    if high is None or not low.whole or not high.whole or value.earliest_open or value.latest_open:
         book.bag.add(
             "bad-range",
             f"`states` of {what} is not a range of whole numbers",

@@ -11,7 +11,6 @@ from interlock.diag.near import near
 from interlock.diag.place import Span
 from interlock.logic.formula import Value
 from interlock.spec.book import Book
-from interlock.spec.evaluate import quantity_of
 from interlock.spec.fields import entries_of, fields, first_line, peek, text_of, texts_of, truth_of, wrong_type
 from interlock.spec.model import Effect, EffectKind
 from interlock.spec.moves import moves_of, tell_no_move
@@ -19,6 +18,8 @@ from interlock.spec.nodes import Mapping, Node, Scalar
 from interlock.spec.scopes import Declared, Scope
 from interlock.spec.states import state_of
 from interlock.spec.telling import command_id
+from interlock.spec.units import TIME
+from interlock.spec.windows import End, quantity_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +202,8 @@ def _slow(place: _Place) -> list[Effect]:
 def _latest(node: Node, what: str, place: _Place) -> tuple[bool, Fraction | None]:
     if isinstance(node, Scalar) and node.text == "never":
         return True, None
-    quantity = quantity_of(node, what, "time", place.scope, place.book)
-    return quantity is not None, None if quantity is None else quantity.value
+    quantity = quantity_of(node, what, TIME, place.scope, place.book, End.UPPER)
+    return quantity is not None, None if quantity is None else quantity[0]
 
 
 def _reads(place: _Place) -> list[Effect]:

@@ -9,7 +9,6 @@ from interlock.diag.place import Span
 from interlock.logic.formula import TRUE, Formula, Value
 from interlock.spec.book import Book
 from interlock.spec.domains import domain_of, show_value
-from interlock.spec.evaluate import window_of
 from interlock.spec.fields import Fields, choice_of, entries_of, fields, named_entries, peek, text_of, words_of
 from interlock.spec.model import Item, Move
 from interlock.spec.nodes import Node, Scalar
@@ -17,6 +16,7 @@ from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.states import named, state_of, states_of
 from interlock.spec.uses import MOVE
+from interlock.spec.windows import window_of
 
 _ITEM_KEYS = ("words", "start", "moves", "follows")
 _MOVE_KEYS = ("words", "when", "takes", "also", "withdrawn")

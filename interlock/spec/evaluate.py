@@ -1,4 +1,7 @@
-"""Evaluating quantities and windows: terms to exact numbers, with parameters looked up and units checked."""
+"""Evaluating quantities and windows: terms to exact bounds, with parameters looked up and dimensions checked.
+
+In: a term and the scope it is read in. Out: a quantity (with its tolerance) or a window; None after a mistake, told.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,15 @@ from interlock.diag.diagnostic import Mark
 from interlock.diag.near import near
 from interlock.diag.place import Span
 from interlock.logic.parse import Start
-from interlock.logic.term import Apply, Between, Name, Nothing, Number, Signed, Term
+from interlock.logic.term import Apply, Between, Call, Divisor, Name, Nothing, Number, Signed, Term, Tolerance
 from interlock.spec.book import Book
-from interlock.spec.fields import first_line, text_of
-from interlock.spec.model import Window
+from interlock.spec.fields import text_of
+from interlock.spec.functions import FUNCTIONS, Function, Impossible
+from interlock.spec.intervals import about, over, plus, times
 from interlock.spec.nodes import Node
-from interlock.spec.quantities import COUNT, SPELLINGS, UNITS, Quantity, Range, show_quantity, show_time
+from interlock.spec.quantities import Quantity, Range, point, show_quantity, show_range
 from interlock.spec.scopes import Scope
+from interlock.spec.units import COUNT, UNITS, meant, unit_of
 
 MAX_BITS = 200
 """How long the numerator and the denominator of a number may be."""
@@ -26,11 +31,15 @@ MAX_NESTED = 50
 def evaluate(term: Term, scope: Scope, book: Book) -> Quantity | Range | None:
     """The value of a term; None after a mistake, which is told."""
     if isinstance(term, Number):
-        return _number(term, book)
+        return _number(term, scope, book)
     if isinstance(term, Name):
         return _parameter(term, scope, book)
     if isinstance(term, Between):
         return _between(term, scope, book)
+    if isinstance(term, Tolerance):
+        return _tolerance(term, scope, book)
+    if isinstance(term, Call):
+        return _call(term, scope, book)
     if isinstance(term, Apply) and term.operator == "+":
         return _sum(term, scope, book)
     if isinstance(term, Apply) and term.operator == "*":
@@ -47,17 +56,21 @@ def evaluate(term: Term, scope: Scope, book: Book) -> Quantity | Range | None:
     raise AssertionError(term)
 
 
-def _number(term: Number, book: Book) -> Quantity | None:
+def _number(term: Number, scope: Scope, book: Book) -> Quantity | None:
     if term.unit is None:
-        return Quantity(term.value, COUNT, term.span)
-    known = UNITS.get(term.unit)
+        return point(term.value, COUNT, term.span)
+    known = unit_of(term.unit)
     if known is None:
-        guess = SPELLINGS.get(term.unit) or near(term.unit, UNITS)
-        cure = f"write `{guess}`" if guess else "the units: " + " ".join(UNITS)
+        guess = meant(term.unit)
+        under = term.unit.rpartition("/")[2]
+        if not guess and under != term.unit and any(under in place.parameters for place in scope.chain()):
+            cure = f"to divide by the parameter `{under}`, leave blanks round the `/`"
+        else:
+            cure = f"write `{guess}`" if guess else "the units: " + " ".join(UNITS)
         told = f"`{term.unit}` is not a unit"
         book.unknown("unknown-unit", term.unit, told, term.unit_span or term.span, helps=(cure,), words="not a unit")
         return None
-    return Quantity(term.value * known[1], known[0], term.span)
+    return point(term.value * known[1], known[0], term.span)
 
 
 def _parameter(term: Name, scope: Scope, book: Book) -> Quantity | Range | None:
@@ -67,14 +80,17 @@ def _parameter(term: Name, scope: Scope, book: Book) -> Quantity | Range | None:
             node, home, span = place.parameters[name]
             value = parameter_value(name, node, home, span, place, book)
             if isinstance(value, Quantity):
-                return Quantity(value.value, value.measures, term.span)
+                return Quantity(value.low, value.high, value.measures, term.span, value.computed)
             if isinstance(value, Range):
                 return Range(value.earliest, value.latest, value.earliest_open, value.latest_open, term.span)
             return None
     known: dict[str, Span | None] = {
         name: span for place in scope.chain() for name, (_, _, span) in place.parameters.items()
     }
-    book.unknown("unknown-parameter", name, f"no parameter is called `{name}`", term.span, known)
+    helps: tuple[str, ...] = ()
+    if unit_of(name) is not None and near(name, known) is None:
+        helps = (f"a unit stands behind a number, and one over another without blanks: `200 A/{name}`, `2e-7 /{name}`",)
+    book.unknown("unknown-parameter", name, f"no parameter is called `{name}`", term.span, known, helps)
     return None
 
 
@@ -117,25 +133,67 @@ def parameter_value(
     return value
 
 
-def _side(term: Term, scope: Scope, book: Book) -> Quantity | None:
+def plain(term: Term) -> bool:
+    """Whether a term says its value itself: a number, a name, or a window of these."""
+    if isinstance(term, Between):
+        return plain(term.lower) and (term.upper is None or plain(term.upper))
+    return isinstance(term, Number | Name)
+
+
+# --- windows and single quantities ---
+
+
+def single(term: Term, scope: Scope, book: Book) -> Quantity | None:
+    """The value of a term where one quantity belongs: a tolerance is welcome, a window is not (told)."""
     value = evaluate(term, scope, book)
     if isinstance(value, Range):
-        told = f"parameter `{term}`" if isinstance(term, Name) else "this"
-        latest = value.latest or value.earliest
-        book.bag.add(
-            "wrong-window",
-            f"{told} is a window, and one quantity belongs here",
-            term.span,
-            "a window",
-            f"write a single quantity, such as `{show_quantity(latest)}`",
-        )
+        _no_window(term, value, book)
         return None
     return value
 
 
+def _no_window(term: Term, value: Range, book: Book) -> None:
+    told = f"parameter `{term}`" if isinstance(term, Name) else "this"
+    latest = value.latest or value.earliest
+    book.bag.add(
+        "wrong-window",
+        f"{told} is a window, and one quantity belongs here",
+        term.span,
+        "a window",
+        f"write a single quantity, such as `{show_quantity(point(latest.high, latest.measures, term.span))}`",
+    )
+
+
+def _operand(term: Term, scope: Scope, book: Book) -> Quantity | None:
+    """The value of a term that is computed with; of a window, all that lies in it."""
+    value = evaluate(term, scope, book)
+    if not isinstance(value, Range):
+        return value
+    if value.latest is None or value.earliest_open or value.latest_open:
+        book.bag.add(
+            "wrong-window",
+            f"nothing can be computed from the window `{show_range(value)}`",
+            term.span,
+            "an end is open or missing",
+            "give it two ends without `over`, `under` and `never`",
+        )
+        return None
+    if value.latest.high < value.earliest.low:
+        book.bag.add(
+            "impossible-window",
+            f"the window `{show_range(value)}` ends before it begins",
+            term.span,
+            "nothing lies in it",
+            "write the lesser side first",
+        )
+        return None
+    computed = value.earliest.computed or value.latest.computed
+    return Quantity(value.earliest.low, value.latest.high, value.earliest.measures, value.span, computed)
+
+
 def _between(term: Between, scope: Scope, book: Book) -> Range | None:
-    earliest = _side(term.lower, scope, book)
-    latest = None if term.upper is None else _side(term.upper, scope, book)
+    earliest = single(term.lower, scope, book)
+    latest = None if term.upper is None else single(term.upper, scope, book)
     if earliest is None or (term.upper is not None and latest is None):
         return None
     if latest is not None and latest.measures != earliest.measures:
@@ -150,7 +208,7 @@ def _differ(one: Quantity, other: Quantity, span: Span, what: str, book: Book) -
         told = other if bare is one else one
         book.bag.add(
             "bare-number",
-            f"`{show_quantity(bare)}` has no unit beside a {told.measures}",
+            f"`{show_quantity(bare)}` has no unit beside {told.measures}",
             bare.span,
             "no unit",
             f"write its unit, as in `{show_quantity(told)}`",
@@ -158,11 +216,30 @@ def _differ(one: Quantity, other: Quantity, span: Span, what: str, book: Book) -
         return
     book.bag.add(
         "wrong-dimension",
-        f"{what} are a {one.measures} and a {other.measures}",
+        f"{what} are {one.measures} and {other.measures}",
         span,
         "do not go together",
-        also=(Mark(one.span, f"a {one.measures}"), Mark(other.span, f"a {other.measures}")),
+        "only what measures the same goes together: look at the units of both",
+        also=(Mark(one.span, str(one.measures)), Mark(other.span, str(other.measures))),
     )
+
+
+# --- computing ---
+
+
+def _tolerance(term: Tolerance, scope: Scope, book: Book) -> Quantity | None:
+    middle, by = _operand(term.middle, scope, book), _operand(term.by, scope, book)
+    if middle is None or by is None:
+        return None
+    if by.measures not in (COUNT, middle.measures):
+        _differ(middle, by, term.span, "a value and its tolerance", book)
+        return None
+    if by.low < 0:
+        book.bag.add(
+            "negative-quantity", "a tolerance is negative", by.span, show_quantity(by), "write `+-` and how much"
+        )
+        return None
+    return of_this_world(about(middle, by, term.span), book)
 
 
 def _sum(term: Apply, scope: Scope, book: Book) -> Quantity | None:
@@ -170,7 +247,7 @@ def _sum(term: Apply, scope: Scope, book: Book) -> Quantity | None:
     failed = False
     for operand in term.operands:
         assert isinstance(operand, Signed)
-        value = _side(operand.term, scope, book)
+        value = _operand(operand.term, scope, book)
         if value is None:
             failed = True
         elif total is None:
@@ -179,37 +256,94 @@ def _sum(term: Apply, scope: Scope, book: Book) -> Quantity | None:
             _differ(total, value, term.span, "the parts of a sum", book)
             failed = True
         else:
-            signed = -value.value if operand.minus else value.value
-            total = Quantity(total.value + signed, total.measures, term.span)
-    return None if failed or total is None else _of_this_world(total, book)
+            total = plus(total, value, term.span, minus=operand.minus)
+    return None if failed or total is None else of_this_world(total, book)
 
 
 def _product(term: Apply, scope: Scope, book: Book) -> Quantity | None:
-    total = Quantity(Fraction(1), COUNT, term.span)
+    total = point(Fraction(1), COUNT, term.span)
     for operand in term.operands:
-        value = _side(operand, scope, book)
+        factor = operand.term if isinstance(operand, Divisor) else operand
+        value = _operand(factor, scope, book)
         if value is None:
             return None
-        if COUNT not in (total.measures, value.measures):
+        product = over(total, value, term.span) if isinstance(operand, Divisor) else times(total, value, term.span)
+        if product is None:
+            surely = value.low == value.high
             book.bag.add(
-                "wrong-dimension",
-                f"a {total.measures} cannot be multiplied by a {value.measures}",
-                term.span,
-                "only a number may stand on one side of `*`",
+                "division-by-zero",
+                "a quantity is divided by zero" if surely else "a quantity is divided by what may be zero",
+                value.span,
+                show_quantity(value),
+                "divide by what cannot be zero" + ("" if surely else ": look at its tolerance"),
             )
             return None
-        total = Quantity(
-            total.value * value.value, value.measures if total.measures == COUNT else total.measures, term.span
-        )
-        if _of_this_world(total, book) is None:
+        total = product
+        if of_this_world(total, book) is None:
             return None
     return total
 
 
-def _of_this_world(quantity: Quantity, book: Book) -> Quantity | None:
+def _call(term: Call, scope: Scope, book: Book) -> Quantity | None:
+    name = str(term.function)
+    function = FUNCTIONS.get(name)
+    if function is None:
+        guess = near(name, FUNCTIONS)
+        cure = f"did you mean `{FUNCTIONS[guess].form}`?" if guess else "the functions: " + ", ".join(FUNCTIONS)
+        told = f"no function is called `{name}`"
+        book.unknown("unknown-function", name, told, term.function.span, helps=(cure,), words="not a function")
+        return None
+    n, wanted = len(term.arguments), len(function.takes)
+    if n < wanted or (n > wanted and not function.more):
+        some = f"at least {wanted}" if function.more else str(wanted)
+        book.bag.add(
+            "wrong-arguments",
+            f"`{name}` takes {some} {'value' if some == '1' else 'values'}, not {n}",
+            term.span,
+            f"{n} given",
+            f"as in `{function.form}`",
+        )
+        return None
+    values = [_operand(argument, scope, book) for argument in term.arguments]
+    arguments = [value for value in values if value is not None]
+    if len(arguments) < n or not _fit(function, arguments, book):
+        return None
+    try:
+        return of_this_world(function.compute(arguments, term.span), book)
+    except Impossible as found:
+        argument = arguments[found.argument]
+        book.bag.add("impossible-argument", found.headline, argument.span, show_quantity(argument), found.cure)
+        return None
+
+
+def _fit(function: Function, arguments: list[Quantity], book: Book) -> bool:
+    """Whether every argument measures what the function asks for; the first that does not is told."""
+    for i, argument in enumerate(arguments):
+        name, wanted = function.takes[min(i, len(function.takes) - 1)]
+        if wanted is None:
+            if argument.measures != arguments[0].measures:
+                _differ(arguments[0], argument, argument.span, f"values of `{function.name}`", book)
+                return False
+        elif argument.measures == COUNT:
+            told = f"`{show_quantity(argument)}` has no unit"
+            book.bag.add("bare-number", told, argument.span, "no unit", f"`{name}` is {wanted} in `{function.form}`")
+            return False
+        elif argument.measures != wanted:
+            book.bag.add(
+                "wrong-dimension",
+                f"`{name}` of `{function.name}` must be {wanted}, not {argument.measures}",
+                argument.span,
+                str(argument.measures),
+                f"it is written `{function.form}`",
+            )
+            return False
+    return True
+
+
+def of_this_world(quantity: Quantity, book: Book) -> Quantity | None:
     """The quantity, unless its number is longer than any that is measured (told)."""
-    value = quantity.value
-    if max(value.numerator.bit_length(), value.denominator.bit_length()) <= MAX_BITS:
+    ends = (quantity.low, quantity.high)
+    if max(max(end.numerator.bit_length(), end.denominator.bit_length()) for end in ends) <= MAX_BITS:
         return quantity
     book.bag.add(
         "number-out-of-range",
@@ -219,92 +353,3 @@ def _of_this_world(quantity: Quantity, book: Book) -> Quantity | None:
         "look at the parameters it is computed from",
     )
     return None
-
-
-def quantity_of(node: Node | None, what: str, measures: str, scope: Scope, book: Book) -> Quantity | None:
-    """The quantity that a node says; None if there is no node, or after a mistake."""
-    scalar = text_of(book.bag, node, what)
-    term = None if scalar is None else book.term(scalar, Start.WINDOW)
-    value = None if term is None else _side(term, scope, book)
-    if value is None or not _measures(value, measures, what, book):
-        return None
-    if value.value < 0:
-        cure = "it must be zero or more: look at the parameters it is computed from"
-        book.bag.add("negative-quantity", f"{what} is negative", value.span, show_quantity(value), cure)
-        return None
-    return value
-
-
-_EXAMPLES = {"time": "500 ms", "rate": "1e-9 /h", COUNT: "2"}
-
-
-def _measures(value: Quantity, measures: str, what: str, book: Book) -> bool:
-    if value.measures == measures:
-        return True
-    example = _EXAMPLES.get(measures, "")
-    if value.measures == COUNT:
-        number = show_quantity(value)
-        cure = f"write `{number} s`, `{number} ms` or `{number} min`" if measures == "time" else f"as in `{example}`"
-        book.bag.add("bare-number", f"{what} needs a unit", value.span, "a bare number", cure)
-    else:
-        wanted = "a plain number" if measures == COUNT else f"a {measures}"
-        book.bag.add(
-            "wrong-dimension",
-            f"{what} must be {wanted}, not a {value.measures}",
-            value.span,
-            f"a {value.measures}",
-            f"as in `{example}`",
-        )
-    return False
-
-
-def window_of(node: Node | None, what: str, scope: Scope, book: Book) -> Window | None:
-    """The window of times that a node says; one quantity is a window of that length only."""
-    scalar = text_of(book.bag, node, what)
-    term = None if scalar is None else book.term(scalar, Start.WINDOW)
-    if scalar is None or term is None:
-        return None
-    value = evaluate(term, scope, book)
-    if isinstance(value, Quantity):
-        value = Range(value, value, False, False, value.span)
-    if value is None or not _measures(value.earliest, "time", what, book):
-        return None
-    window = Window(
-        value.earliest.value,
-        None if value.latest is None else value.latest.value,
-        value.earliest_open,
-        value.latest_open,
-        first_line(scalar),
-    )
-    return window if possible(window, what, value.span, book) else None
-
-
-def possible(window: Window, what: str, span: Span, book: Book) -> bool:
-    """Whether there is a time in the window; told if not."""
-    if window.earliest_s < 0 or (window.latest_s is not None and window.latest_s < 0):
-        negative = window.earliest_s if window.earliest_s < 0 else window.latest_s or Fraction(0)
-        cure = "a time counts from the moment a thing became possible: look at the parameters it is computed from"
-        book.bag.add("impossible-window", f"{what} lies before zero", span, show_time(negative), cure)
-        return False
-    if window.latest_s is None:
-        return True
-    if window.latest_s < window.earliest_s:
-        earliest, latest = show_time(window.earliest_s), show_time(window.latest_s)
-        book.bag.add(
-            "impossible-window",
-            f"{what} ends before it begins: {earliest} is later than {latest}",
-            span,
-            "no time lies in it",
-            f"write the earlier time first: `{latest} .. {earliest}`",
-        )
-        return False
-    if window.latest_s == window.earliest_s and (window.earliest_open or window.latest_open):
-        book.bag.add(
-            "impossible-window",
-            f"{what} is empty: no time is both past and not past {show_time(window.earliest_s)}",
-            span,
-            "no time lies in it",
-            "make it longer, or take `over` and `under` away",
-        )
-        return False
-    return True

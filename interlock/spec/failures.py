@@ -11,17 +11,17 @@ from interlock.logic.formula import TRUE, Formula
 from interlock.spec.book import Book, nearby
 from interlock.spec.effects import Target, effects_of
 from interlock.spec.equipment import declare
-from interlock.spec.evaluate import quantity_of
 from interlock.spec.fields import Fields, choice_of, fields, named_entries, peek, text_of, texts_of, words_of
 from interlock.spec.model import Failure, Trigger
 from interlock.spec.moves import move_named
 from interlock.spec.nodes import Node, Scalar
-from interlock.spec.quantities import COUNT, Quantity
 from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
 from interlock.spec.states import named
 from interlock.spec.telling import command_id
+from interlock.spec.units import COUNT, RATE, TIME
 from interlock.spec.uses import FAILING
+from interlock.spec.windows import PER_H, End, quantity_of
 
 _STATED = ("rate", "probability", "source", "found", "words")
 _MODE_KEYS = ("upon", "only_while", "repair", *_STATED)
@@ -85,25 +85,25 @@ def _stated(key: Scalar, found: Fields, scope: Scope, book: Book, members: tuple
             "keep `rate` for what happens in time, `probability` for what happens each time it is asked to work",
             also=(Mark(found.key("rate"), "the rate"),),
         )
-    rate = quantity_of(found["rate"], f"`rate` of {what}", "rate", scope, book)
-    probability = quantity_of(found["probability"], f"`probability` of {what}", COUNT, scope, book)
-    if probability is not None and probability.value > 1:
-        bag.add("number-out-of-range", f"`probability` of {what} is more than 1", probability.span, "out of range")
+    rate = quantity_of(found["rate"], f"`rate` of {what}", RATE, scope, book, End.UPPER)
+    probability = quantity_of(found["probability"], f"`probability` of {what}", COUNT, scope, book, End.UPPER)
+    if probability is not None and probability[0] > 1:
+        bag.add("number-out-of-range", f"`probability` of {what} is more than 1", probability[1], "out of range")
     found_by, within = "", None
     if (node := found["found"]) is not None:
         entry = fields(bag, node, f"`found` of {what}", found.key("found"), required=("by",), optional=("within",))
         if entry is not None:
             found_by = words_of(bag, entry["by"], f"`by` of {what}")
-            within = quantity_of(entry["within"], f"`within` of {what}", "time", scope, book)
+            within = quantity_of(entry["within"], f"`within` of {what}", TIME, scope, book, End.UPPER)
     return Failure(
-        scope.id(key.text), (), members, None, TRUE, _value(rate), _value(probability),
+        scope.id(key.text), (), members, None, TRUE, _value(rate, PER_H), _value(probability),
         words_of(bag, found["source"], f"`source` of {what}"), found_by, _value(within), False,
         words_of(bag, found["words"], f"`words` of {what}"), key.span,
     )  # fmt: skip
 
 
-def _value(quantity: Quantity | None) -> Fraction | None:
-    return None if quantity is None else quantity.value
+def _value(quantity: tuple[Fraction, Span] | None, size: int = 1) -> Fraction | None:
+    return None if quantity is None else quantity[0] * size
 
 
 def _members(found: Fields, what: str, scope: Scope, book: Book) -> tuple[str, ...]:

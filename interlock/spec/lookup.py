@@ -15,7 +15,7 @@ from interlock.logic.term import Name
 from interlock.spec.book import Book, Footprint
 from interlock.spec.evaluate import MAX_NESTED, parameter_value
 from interlock.spec.nodes import Scalar
-from interlock.spec.quantities import COUNT, Quantity
+from interlock.spec.quantities import Quantity
 from interlock.spec.scopes import BOOLEAN, Declared, Scope, Sort
 from interlock.spec.telling import tell_unknown
 from interlock.spec.uses import Use, plural
@@ -119,7 +119,7 @@ class Lookup:
             if word in scope.parameters:
                 node, home, place = scope.parameters[word]
                 value = parameter_value(word, node, home, place, scope, self.book)
-                if isinstance(value, Quantity) and value.measures == COUNT and value.value.denominator == 1:
+                if isinstance(value, Quantity) and value.whole:
                     return int(value.value)
                 if value is not None and not quiet:
                     self.book.bag.add(

@@ -348,9 +348,35 @@ class Base:
 
 
 @dataclass(frozen=True, slots=True)
+class WorkedOut:
+    """A parameter that is computed or has a tolerance: its name, its text, and its value for people."""
+
+    name: str
+    written: str
+    value: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a quantity or window with tolerances, or a computed one, was taken for where it is used (`what`).
+
+    `worked_out`: its bounds, for people; `taken`: the value or window in the spec. `rounded`: to whole ticks.
+    """
+
+    what: str
+    written: str
+    worked_out: str
+    taken: str
+    rounded: bool
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Spec:
     """A whole spec. `commands` are all commands that some step drives or some formula reads, in order of appearance.
-    Of a draft `based_on` are the files beneath it, the nearest first; `digest` then covers them all."""
+    Of a draft `based_on` are the files beneath it, the nearest first; `digest` then covers them all. `worked_out`,
+    `taken`: what is to be told of computed values; nothing else rests on them."""
 
     title: str
     revision: str
@@ -371,3 +397,5 @@ class Spec:
     digest: str
     based_on: tuple[Base, ...] = ()
     expect: tuple[Expectation, ...] = ()
+    worked_out: tuple[WorkedOut, ...] = ()
+    taken: tuple[Taken, ...] = ()

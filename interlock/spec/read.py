@@ -307,7 +307,41 @@ class _Tree:
                 )
                 raise _Stop
             entries.append((key, value))
-        return Mapping(tuple(entries), span)
+        return Mapping(tuple(self._rejoined(entries) if begun.flow_style else entries), span)
+
+    def _rejoined(self, entries: list[tuple[Scalar, Node]]) -> list[tuple[Scalar, Node]]:
+        """The entries between braces, with a text that its own commas cut into pieces put together again, and told."""
+        found: list[tuple[Scalar, Node]] = []
+        i = 0
+        while i < len(entries):
+            key, value = entries[i]
+            i += 1
+            last, j = value, i
+            while isinstance(value, Scalar) and not value.quoted and value.text.count("(") > value.text.count(")"):
+                if j == len(entries) or not _bare(entries[j]) or entries[j][0].span.line != value.span.line:
+                    break
+                last, j = entries[j][0], j + 1
+                begin, end = value.span.column, last.span.end_column
+                place = Span(self.file, value.span.line, begin, value.span.line, end)
+                value = Scalar(Text(self._line(place.line)[begin - 1 : end - 1], place), False)
+            if isinstance(value, Scalar) and j > i and value.text.count("(") == value.text.count(")"):
+                self.bag.add(
+                    "comma-in-braces",
+                    f"the commas of `{key.text}` cut it into pieces: it stands between braces",
+                    value.span,
+                    "one text",
+                    f'put quotes round it: `{key.text}: "{value.text}"`, or give it a name under `parameters`',
+                )
+                found.append((key, value))
+                i = j
+            else:
+                found.append(entries[i - 1])
+        return found
+
+
+def _bare(entry: tuple[Scalar, Node]) -> bool:
+    """Whether a key stands without a colon and a value."""
+    return isinstance(entry[1], Scalar) and entry[1].empty
 
 
 _Events: TypeAlias = Iterator[Any]

@@ -9,7 +9,6 @@ from interlock.diag.place import Span
 from interlock.logic.formula import TRUE, Formula
 from interlock.spec.book import Book
 from interlock.spec.equipment import same
-from interlock.spec.evaluate import quantity_of, window_of
 from interlock.spec.fields import (
     Fields,
     choice_of,
@@ -27,7 +26,9 @@ from interlock.spec.moves import move_named
 from interlock.spec.nodes import Mapping, Node, Scalar
 from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import Scope, Sort
+from interlock.spec.units import RATE, TIME
 from interlock.spec.uses import ASSUMING, HAZARD, RULE, Use
+from interlock.spec.windows import PER_H, End, quantity_of, window_of
 
 MAX_WITHSTANDS = 10
 
@@ -112,7 +113,7 @@ def define_hazards(scope: Scope, book: Book) -> list[Hazard]:
         if found is None:
             continue
         happens, longer_than_s = _happens(found, what, scope, book)
-        tolerable = quantity_of(found["tolerable"], f"`tolerable` of {what}", "rate", scope, book)
+        tolerable = quantity_of(found["tolerable"], f"`tolerable` of {what}", RATE, scope, book, End.LOWER)
         hazards.append(
             Hazard(
                 scope.id(key.text),
@@ -121,7 +122,7 @@ def define_hazards(scope: Scope, book: Book) -> list[Hazard]:
                 longer_than_s,
                 words_of(bag, found["severity"], f"`severity` of {what}"),
                 choice_of(bag, found["kind"], f"`kind` of {what}", ("safety", "service"), "safety") == "safety",
-                None if tolerable is None else tolerable.value,
+                None if tolerable is None else tolerable[0] * PER_H,
                 count_of(bag, found["withstands"], f"`withstands` of {what}", 0, MAX_WITHSTANDS),
                 truth_of(bag, found["passing"], f"`passing` of {what}", False),
                 key.span,
@@ -145,8 +146,8 @@ def _happens(found: Fields, what: str, scope: Scope, book: Book) -> tuple[Formul
     if entry is None:
         return TRUE, None
     formula = _formula(entry["condition"], f"`condition` of {what}", HAZARD, scope, book)
-    longer = quantity_of(entry["longer_than"], f"`longer_than` of {what}", "time", scope, book)
-    return formula, None if longer is None else longer.value
+    longer = quantity_of(entry["longer_than"], f"`longer_than` of {what}", TIME, scope, book, End.LOWER)
+    return formula, None if longer is None else longer[0]
 
 
 _KINDS: dict[str, tuple[RuleKind, tuple[str, ...], tuple[str, ...]]] = {
@@ -245,10 +246,10 @@ def _all_keys() -> tuple[str, ...]:
 def _within(kind: RuleKind, found: Fields, what: str, scope: Scope, book: Book) -> Window | None:
     """The time of a deadline: `within: T` is `0 s .. T`; `lasts` is a window."""
     if kind is RuleKind.LASTS:
-        return window_of(found["lasts"], f"`lasts` of {what}", scope, book)
+        return window_of(found["lasts"], f"`lasts` of {what}", scope, book, inward=True)
     if kind is RuleKind.AFTER:
-        time = quantity_of(found["within"], f"`within` of {what}", "time", scope, book)
-        return None if time is None else Window(Fraction(0), time.value, span=time.span)
+        time = quantity_of(found["within"], f"`within` of {what}", TIME, scope, book, End.LOWER)
+        return None if time is None else Window(Fraction(0), time[0], span=time[1])
     return None
 
 

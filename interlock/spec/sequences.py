@@ -8,7 +8,6 @@ from interlock.diag.place import Span
 from interlock.spec.book import Book
 from interlock.spec.domains import domain_of
 from interlock.spec.equipment import declare, same, starts_of
-from interlock.spec.evaluate import window_of
 from interlock.spec.fields import (
     Fields,
     entries_of,
@@ -27,6 +26,7 @@ from interlock.spec.overrun import check_overruns
 from interlock.spec.resolve import Resolver
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.uses import PERMISSIVE, POWER, SETTING
+from interlock.spec.windows import window_of
 
 _KEYS = ("words", "reacts", "powered_by", "memory", "moves", "trips", "priority")
 

@@ -7,7 +7,6 @@ from interlock.diag.near import near
 from interlock.logic.formula import TRUE, Formula, Ref, Value
 from interlock.spec.book import Book, SignalSource
 from interlock.spec.equipment import declare
-from interlock.spec.evaluate import window_of
 from interlock.spec.fields import (
     Fields,
     count_of,
@@ -25,6 +24,7 @@ from interlock.spec.nodes import Mapping, Node, Scalar
 from interlock.spec.scopes import Declared, Scope, Sort
 from interlock.spec.states import named, state_of
 from interlock.spec.uses import CARRYING, SHOWN
+from interlock.spec.windows import window_of
 
 _LINK_KEYS = ("from", "to", "late", "in_flight", "watchdog", "when_lost", "words")
 

@@ -15,7 +15,7 @@ from interlock.spec.drafts import DRAFT_KEYS
 from interlock.spec.files import beside
 from interlock.spec.instances import PART_KEYS, ROOT_KEYS
 from interlock.spec.model import EffectKind, RuleKind
-from interlock.spec.quantities import UNITS
+from interlock.spec.units import UNITS
 
 REFERENCE = Path(__file__).resolve().parents[2] / "specs" / "README.md"
 TEXT = REFERENCE.read_text(encoding="utf-8")

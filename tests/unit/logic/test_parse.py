@@ -15,7 +15,20 @@ from interlock.diag.diagnostic import Bag
 from interlock.diag.place import Span
 from interlock.logic import operators, tables
 from interlock.logic.parse import ALIASES, Builder, Mistake, Start, parse
-from interlock.logic.term import Apply, Between, Name, Nothing, Number, Quantified, Signed, Term, Truth
+from interlock.logic.term import (
+    Apply,
+    Between,
+    Call,
+    Divisor,
+    Name,
+    Nothing,
+    Number,
+    Quantified,
+    Signed,
+    Term,
+    Tolerance,
+    Truth,
+)
 from interlock.logic.text import Text
 
 
@@ -42,6 +55,12 @@ def shape(term: Term | None) -> Any:
         return (term.operator, *map(shape, term.operands))
     if isinstance(term, Signed):
         return ("-" if term.minus else "+", shape(term.term))
+    if isinstance(term, Divisor):
+        return ("/", shape(term.term))
+    if isinstance(term, Call):
+        return (f"{term.function}()", *map(shape, term.arguments))
+    if isinstance(term, Tolerance):
+        return ("+-", shape(term.middle), shape(term.by))
     if isinstance(term, Quantified):
         return (term.operator, shape(term.limit), shape(term.group), shape(term.body))
     if isinstance(term, Between):
@@ -96,6 +115,22 @@ def test_an_expression_is_read_by_the_precedence_of_the_operator_table(text: str
         ("nothing", "nothing"),
         ("travel", "travel"),
         ("2 * travel + 500 ms", ("+", ("+", ("*", 2, "travel")), ("+", (500, "ms")))),
+        ("200 A/s", (200, "A/s")),
+        ("10 %", (10, "%")),
+        ("energy / 60 kW", ("*", "energy", ("/", (60, "kW")))),
+        ("energy/power * 2", ("*", "energy", ("/", "power"), 2)),
+        ("10 V / s", ("*", (10, "V"), ("/", "s"))),
+        ("10 V/s/tau", ("*", (10, "V/s"), ("/", "tau"))),
+        ("(1 V)/2", ("*", (1, "V"), ("/", 2))),
+        ("10 kohm +- 5 %", ("+-", (10, "kohm"), (5, "%"))),
+        ("10 kohm ± 500 ohm", ("+-", (10, "kohm"), (500, "ohm"))),
+        ("2 * (a +- b)", ("*", 2, ("+-", "a", "b"))),
+        ("min(a, 2 s)", ("min()", "a", (2, "s"))),
+        ("0 s .. f(a + 1 s)", ("from", (0, "s"), "to", ("f()", ("+", ("+", "a"), ("+", (1, "s")))))),
+        (
+            "f((2 s .. 4 s), 3 s .. 5 s)",
+            ("f()", ("from", (2, "s"), "to", (4, "s")), ("from", (3, "s"), "to", (5, "s"))),
+        ),
         ("stop - (lower + lift)", ("+", ("+", "stop"), ("-", ("+", ("+", "lower"), ("+", "lift"))))),
     ],
 )
@@ -217,8 +252,8 @@ def _lark() -> Any:
 WORDS = [
     *sorted(operators.RESERVED | operators.QUANTITY_WORDS),
     *("a", "shoes", "rail", "ms", "isnot", "a3", "3a", "1", "2", "0.5", "at  most", "is  not"),
-    *"(){},+-*/=<>!",
-    *("..", "<="),
+    *"(){},+-*/=<>!%±",
+    *("..", "<=", "+-", "/h", "/a3", "f("),
 ]
 
 NAMES = st.sampled_from(["a", "front shoe contact", "berth 1 rail", "tries"])
