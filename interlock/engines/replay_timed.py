@@ -36,8 +36,12 @@ def replay_timed(system: System, question: Question, scenario: Scenario) -> str 
     if wrong is not None:
         return wrong
     deadline = rule.kind in DEADLINES
-    if not deadline:
-        wrong = walk.ends(rule, scenario)
+    if scenario.ends is Ends.NO_WAY:
+        # Any timing may know a way on from here that the declared one has not, so only the run is followed.
+        settled = timed.plain.settled(scenario.situations[-1])
+        wrong = None if rule.kind is PropertyKind.ALWAYS_POSSIBLE and settled else "no rule of its kind ends so"
+    elif not deadline:
+        wrong = (walk.joins(scenario) if scenario.ends is Ends.LOOP else None) or walk.ends(rule, scenario)
     elif scenario.ends is not Ends.BREACH:
         wrong = f"a scenario of {rule.id} cannot end in `{scenario.ends.value}`"
     return wrong or _at_its_times(timed, rule, scenario, deadline)
@@ -48,7 +52,8 @@ def _at_its_times(timed: TimedMeaning, rule: Property, scenario: Scenario, deadl
     if times is None:
         return "it has no times"
     late = len(times.run) == len(scenario.events) + 1
-    if len(times.run) != len(scenario.events) and not (late and deadline):
+    waits_on = deadline or scenario.ends is Ends.NO_WAY
+    if len(times.run) != len(scenario.events) and not (late and waits_on):
         return f"{len(scenario.events)} events and {len(times.run)} times"
     state = next(
         s for s, at in timed.starts() if at == scenario.at_start and s.state.valuation == scenario.situations[0]
@@ -63,6 +68,8 @@ def _at_its_times(timed: TimedMeaning, rule: Property, scenario: Scenario, deadl
         wait = at - now
         if wait < 0 or not timed.may_wait(state, wait):
             return f"before event {i + 1} so much time may not pass"
+        if i == len(scenario.events) and not deadline:
+            return None
         overdue = deadline and timed.overdue(rule, watch, wait)
         if overdue or i == len(scenario.events):
             return (

@@ -24,6 +24,8 @@ ON_RUNS = (
     PropertyKind.LASTS,
 )
 
+ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
+
 Timed: TypeAlias = Callable[[Trail], tuple[Fraction, ...]]
 """How much time goes by with each move of a trail, in ticks of the system; 0 with an event."""
 
@@ -65,11 +67,11 @@ def replayed(stage: Stage, answer: Answer, trail: Trail, timed: Timed) -> Answer
         now += passed
         if event >= 0:
             moments.append(now)
-    if stage.deadline is not None and trail.events and trail.events[-1] < 0:
+    waits_on = stage.deadline is not None or answer.scenario.ends is Ends.NO_WAY
+    if waits_on and trail.events and trail.events[-1] < 0:
         moments.append(now)
     times = Times((), (), tuple(moments))
-    checked_in_time(stage.system, replace(answer, scenario=replace(answer.scenario, times=times)))
-    return answer
+    return checked_in_time(stage.system, replace(answer, scenario=replace(answer.scenario, times=times)))
 
 
 def undecided(name: str, question: Question, limits: Limits) -> Answer:

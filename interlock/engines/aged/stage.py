@@ -3,12 +3,14 @@
 In: a system and a question. Out: clocks, and for each valuation which of them run and what holds time back.
 
 A *clock* is a number: that of an action that owns an age (`core/timed.py`), then that of the deadline asked about,
-then, where time itself is to be seen passing, one that is set back whenever it comes to 1.
+then, where time itself is to be seen passing, one that is set back whenever it comes to a unit.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from math import gcd
 
 from interlock.core.question import Question
 from interlock.core.system import Property, PropertyKind, System, TickWindow, Tier, Valuation
@@ -33,7 +35,8 @@ class Place:
 
 
 class Stage:
-    """One system under one question. `on_runs`: the rule is judged on single situations and events."""
+    """One system under one question. `unit`: the largest number of ticks that divides every end of a window (1 if there
+    is none but 0). `beat`: the clock that comes to a unit again and again."""
 
     def __init__(self, system: System, question: Question, *, beat: bool = False) -> None:
         self.graph = Graph(system, question)
@@ -54,20 +57,21 @@ class Stage:
         self.n_clocks = len(self.owners) + (self.deadline is not None)
         self.beat = self.n_clocks if beat else None
         self.n_clocks += beat
+        self._windows = tuple(self._said())
+        self.unit = gcd(*(end for _, window in self._windows for end in (window.earliest, window.latest or 0))) or 1
         self._places: dict[Valuation, Place] = {}
 
     def windows(self) -> tuple[tuple[int, TickWindow], ...]:
-        """Every window that says anything, with its clock; that of the rule among them."""
-        found = [
-            (clock, action.window)
-            for clock, action in zip(self.clock, self.system.actions, strict=True)
-            if clock is not None and action.window is not None
-        ]
+        """Every window that says anything, with its clock; that of the rule among them, and that of the beat."""
+        beat = () if self.beat is None else ((self.beat, TickWindow(self.unit, self.unit)),)
+        return (*self._windows, *beat)
+
+    def _said(self) -> Iterator[tuple[int, TickWindow]]:
+        for clock, action in zip(self.clock, self.system.actions, strict=True):
+            if clock is not None and action.window is not None:
+                yield clock, action.window
         if self.deadline is not None and self.rule.within is not None:
-            found.append((self.deadline, self.rule.within))
-        if self.beat is not None:
-            found.append((self.beat, TickWindow(1, 1)))
-        return tuple(found)
+            yield self.deadline, self.rule.within
 
     def place(self, valuation: Valuation) -> Place:
         """A valuation, as ages see it."""

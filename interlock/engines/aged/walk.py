@@ -27,7 +27,7 @@ WAIT = -1
 """Time going on, where an action's index stands for its event."""
 
 BEAT = -2
-"""Time going on, and one more tick of it is over."""
+"""Time going on, and one more unit of it is over."""
 
 
 class Keeping(Protocol):
@@ -150,7 +150,7 @@ class Walk:
             assert stage.rule.within is not None
             overdue = keeping.beyond(ages, stage.deadline, stage.rule.within)
         event = WAIT
-        if stage.beat is not None and not keeping.early(ages, stage.beat, TickWindow(1)):
+        if stage.beat is not None and not keeping.early(ages, stage.beat, TickWindow(stage.unit)):
             event = BEAT
             ages = keeping.after(ages, (stage.beat,), self._running(place, aged.open))
         return Move(event, Aged(aged.node, ages, aged.was, aged.open, aged.owes), overdue)

@@ -24,11 +24,12 @@ ZERO = (0, 0)
 class RegionAges:
     """A way to keep ages: as regions."""
 
-    def __init__(self, n_clocks: int, windows: tuple[tuple[int, TickWindow], ...]) -> None:
+    def __init__(self, n_clocks: int, windows: tuple[tuple[int, TickWindow], ...], unit: int) -> None:
         largest = [0] * n_clocks
         for clock, window in windows:
-            largest[clock] = max(largest[clock], window.earliest, window.latest or 0)
+            largest[clock] = max(largest[clock], window.earliest // unit, (window.latest or 0) // unit)
         self._largest = tuple(largest)
+        self._unit = unit
 
     def none(self) -> Ages:
         """No clock runs."""
@@ -59,21 +60,21 @@ class RegionAges:
 
     def early(self, ages: Ages, clock: int, window: TickWindow) -> bool:
         """Whether an age lies before a window."""
-        code = _code(ages, clock)
-        return code <= 2 * window.earliest if window.earliest_open else code < 2 * window.earliest
+        code, earliest = _code(ages, clock), window.earliest // self._unit
+        return code <= 2 * earliest if window.earliest_open else code < 2 * earliest
 
     def beyond(self, ages: Ages, clock: int, window: TickWindow) -> bool:
         """Whether an age lies beyond the latest of a window."""
         if window.latest is None:
             return False
-        code = _code(ages, clock)
-        return code >= 2 * window.latest if window.latest_open else code > 2 * window.latest
+        code, latest = _code(ages, clock), window.latest // self._unit
+        return code >= 2 * latest if window.latest_open else code > 2 * latest
 
     def wait(self, region: Ages, exact: tuple[Fraction, ...]) -> Fraction:
-        """How long to wait from exact ages in a region so as to come into the next one (any of a stretch: its middle).
-        Ages of clocks that do not run are not looked at."""
-        left = [1 - exact[i] % 1 for i, (_, rank) in enumerate(_pairs(region)) if rank]
-        room = min(left, default=Fraction(1))
+        """How long to wait, in ticks, from exact ages in a region so as to come into the next one (any of a stretch:
+        its middle). Ages of clocks that do not run are not looked at."""
+        left = [self._unit - exact[i] % self._unit for i, (_, rank) in enumerate(_pairs(region)) if rank]
+        room = min(left, default=Fraction(self._unit))
         return room / 2 if any(_whole(age) for age in _pairs(region)) or not left else room
 
 

@@ -1,34 +1,23 @@
 """The engine of declared timing by regions. In: a system and questions. Out: answers.
 
-Scenarios come without times. Those of rules judged on runs are replayed at the times of one run in dense time.
+Scenarios come with the times of one run in dense time, not with how early or late each event may be.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
-from interlock.core.question import Answer, Ends, Question, Scenario, Timing, Verdict
+from interlock.core.question import Answer, Question, Timing
 from interlock.core.system import PropertyKind, System
-from interlock.engines.aged.answers import (
-    ON_RUNS,
-    answer_on_runs,
-    not_decided,
-    scenario_of,
-    undecided,
-    without_waiting,
-)
+from interlock.engines.aged.answers import ON_GRAPHS, ON_RUNS, answer_on_runs, not_decided
+from interlock.engines.aged.graphs import answer_always_ends, answer_always_possible
 from interlock.engines.aged.stage import Stage
-from interlock.engines.aged.walk import Aged, Explored, Trail, Walk, explore
+from interlock.engines.aged.walk import Aged, Trail, Walk
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
-from interlock.engines.reference.endings import Ending
 from interlock.engines.regions.ages import RegionAges
-from interlock.engines.regions.endings import Unended, loop_from, unended_in
-from interlock.engines.regions.ways import without_way
-from interlock.engines.scenario import with_loop
 
 NAME = "regions"
-ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 
 
 class RegionsEngine:
@@ -57,12 +46,13 @@ class RegionsEngine:
             raise not_decided(NAME, question)
         kind = system.property(question.property).kind
         stage = Stage(system, question, beat=kind is PropertyKind.ALWAYS_ENDS)
-        ages = RegionAges(stage.n_clocks, stage.windows())
+        ages = RegionAges(stage.n_clocks, stage.windows(), stage.unit)
+        timed = partial(waits, stage, ages)
         if kind in ON_RUNS:
-            return answer_on_runs(NAME, Walk(stage, ages), question, limits, lambda trail: waits(stage, ages, trail))
+            return answer_on_runs(NAME, Walk(stage, ages), question, limits, timed)
         if kind is PropertyKind.ALWAYS_POSSIBLE:
-            return _always_possible(Walk(stage, ages), question, limits)
-        return _always_ends(stage, ages, question, limits)
+            return answer_always_possible(NAME, Walk(stage, ages), question, limits, timed)
+        return answer_always_ends(NAME, stage, ages, question, limits, timed)
 
 
 def waits(stage: Stage, keeping: RegionAges, trail: Trail) -> tuple[Fraction, ...]:
@@ -82,41 +72,3 @@ def _starts_afresh(stage: Stage, before: Aged, after: Aged, event: int, clock: i
     if event < 0:
         return False
     return clock in stage.afresh[event] or before.ages[clock] == (-1, 0) or after.ages[clock] == (-1, 0)
-
-
-def _always_possible(walk: Walk, question: Question, limits: Limits) -> Answer:
-    stage = walk.stage
-    found = explore(walk, limits)
-    if found.beyond:
-        return undecided(NAME, question, limits)
-    counts = found.counts(stage)
-    bad = without_way(walk, found.came)
-    at = next((aged for aged in found.came if aged in bad), None)
-    if at is None:
-        return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
-    scenario = scenario_of(stage, found.way_to(at), Ends.NO_WAY)
-    return Answer(question, Verdict.FAILS, scenario, NAME, None, counts)
-
-
-def _always_ends(stage: Stage, keeping: RegionAges, question: Question, limits: Limits) -> Answer:
-    ending = Ending(stage.graph, stage.rule)
-    walk = Walk(stage, keeping, ending.owes)
-    found = explore(walk, limits)
-    if found.beyond:
-        return undecided(NAME, question, limits)
-    counts = found.counts(stage)
-    unended = unended_in(walk, found.came)
-    at = next((aged for aged in found.came if aged in unended.members), None)
-    if at is None:
-        return Answer(question, Verdict.HOLDS, None, NAME, None, counts)
-    return Answer(question, Verdict.FAILS, _for_ever(walk, found, unended, at), NAME, None, counts)
-
-
-def _for_ever(walk: Walk, found: Explored, unended: Unended, at: Aged) -> Scenario:
-    """The way to where a run may stay, and round once; stuck, if nothing but time goes on there."""
-    stage = walk.stage
-    to = scenario_of(stage, found.way_to(at), Ends.STUCK)
-    loop = without_waiting(loop_from(walk, unended, at))
-    if not loop.events:
-        return to
-    return with_loop(stage.system, replace(to, ends=Ends.LOOP), loop)

@@ -7,7 +7,6 @@ be reached in dense time can be reached in whole ticks: Henzinger, Manna and Pnu
 from __future__ import annotations
 
 from collections.abc import Collection
-from math import gcd
 
 from interlock.core.system import TickWindow
 from interlock.engines.aged.walk import Ages
@@ -16,9 +15,9 @@ from interlock.engines.aged.walk import Ages
 class TickAges:
     """A way to keep ages: whole ticks of `unit` ticks of the system; None where a clock does not run."""
 
-    def __init__(self, n_clocks: int, windows: tuple[tuple[int, TickWindow], ...]) -> None:
+    def __init__(self, n_clocks: int, windows: tuple[tuple[int, TickWindow], ...], unit: int) -> None:
         constants = [(clock, c) for clock, w in windows for c in (w.earliest, w.latest or 0)]
-        self.unit = gcd(*(c for _, c in constants)) or 1
+        self.unit = unit
         caps = [0] * n_clocks
         for clock, constant in constants:
             caps[clock] = max(caps[clock], constant // self.unit + 1)

@@ -1,6 +1,10 @@
 """The engine of declared timing in whole ticks. In: a system and questions. Out: answers, scenarios replayed.
 
-Scenarios come without times: one run is found and replayed, not how early or late each event may be.
+Scenarios come with the times of one run, not with how early or late each event may be. What a single run shows is shown
+in whole ticks where all windows are closed, endless runs included: move every event of a run to the tick before or
+after by where it lies between the two, and no closed window is left; no time is lost (Henzinger, Manna and Pnueli
+1992). `always_possible` speaks of all ways on from a situation, and situations between two ticks may have fewer of
+them: it is not decided so.
 """
 
 from __future__ import annotations
@@ -8,8 +12,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 from interlock.core.question import Answer, Question, Timing
-from interlock.core.system import System
+from interlock.core.system import PropertyKind, System
 from interlock.engines.aged.answers import ON_RUNS, answer_on_runs, not_decided
+from interlock.engines.aged.graphs import answer_always_ends
 from interlock.engines.aged.stage import Stage, closed
 from interlock.engines.aged.walk import Trail, Walk
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
@@ -27,9 +32,11 @@ class TicksEngine:
         return NAME
 
     def decides(self, system: System, question: Question) -> bool:
-        """Declared timing; never, before, possible, after, lasts, if no window has an open end: neither that of an
-        action nor that of the rule."""
-        if question.timing is not Timing.DECLARED or system.property(question.property).kind not in ON_RUNS:
+        """Declared timing; never, before, possible, after, lasts, always_ends (without cuts), if no window has an open
+        end: neither that of an action nor that of the rule."""
+        kind = system.property(question.property).kind
+        able = kind in ON_RUNS or (kind is PropertyKind.ALWAYS_ENDS and not question.cut)
+        if question.timing is not Timing.DECLARED or not able:
             return False
         return all(closed(window) for _, window in Stage(system, question).windows())
 
@@ -44,10 +51,13 @@ class TicksEngine:
     def _answer(self, system: System, question: Question, limits: Limits) -> Answer:
         if not self.decides(system, question):
             raise not_decided(NAME, question)
-        stage = Stage(system, question)
-        ages = TickAges(stage.n_clocks, stage.windows())
+        at_the_end = system.property(question.property).kind is PropertyKind.ALWAYS_ENDS
+        stage = Stage(system, question, beat=at_the_end)
+        ages = TickAges(stage.n_clocks, stage.windows(), stage.unit)
 
         def timed(trail: Trail) -> tuple[Fraction, ...]:
             return tuple(Fraction(0 if event >= 0 else ages.unit) for event in trail.events)
 
+        if at_the_end:
+            return answer_always_ends(NAME, stage, ages, question, limits, timed)
         return answer_on_runs(NAME, Walk(stage, ages), question, limits, timed)

@@ -1,8 +1,10 @@
-"""`always_ends` under declared timing, on the graph of all regions that can be reached.
+"""`always_ends` under declared timing, on the graph of all situations with their ages that can be reached.
 
 A run that owes an end may go on for ever in a strongly connected part if time does: a clock that is set back whenever
-it comes to 1 must come to 1 in it, or time converges. What is obliged cannot stay enabled then: its latest is in the
-way. Helpers must each be disabled, happen or be restarted in it. The condition is read in settled situations.
+it comes to a full tick must come to it there, or time converges. What is obliged cannot stay enabled then: its latest
+is in the way. Helpers must each be disabled, happen or be restarted there. A run of passing situations that never
+settles ends nowhere either, though no time passes: it counts, as it does for any timing. The condition is read in
+settled situations.
 """
 
 from __future__ import annotations
@@ -18,9 +20,11 @@ from interlock.engines.shortest import LoopGround, shortest_loop
 
 @dataclass(frozen=True, slots=True)
 class Unended:
-    """Where runs that owe an end may stay for ever; each with the part it may go round in."""
+    """Where runs that owe an end may stay for ever, each with the part that it may go round in. `unsettled`: in such a
+    part nothing settles."""
 
     members: dict[Aged, frozenset[Aged]]
+    unsettled: frozenset[Aged]
 
 
 def unended_in(walk: Walk, reached: Collection[Aged]) -> Unended:
@@ -31,11 +35,18 @@ def unended_in(walk: Walk, reached: Collection[Aged]) -> Unended:
         members = frozenset(part)
         if _for_ever(walk, members):
             found.update((aged, members) for aged in part)
-    return Unended(found)
+    passing = dict.fromkeys(aged for aged in owing if not walk.stage.place(aged.valuation).settled)
+    unsettled: set[Aged] = set()
+    for part in components(passing, lambda aged: (move.after for move in _inside(walk, aged, passing))):
+        members = frozenset(part)
+        if any(move.after in members for aged in part for move in _inside(walk, aged, members)):
+            found.update((aged, members) for aged in part)
+            unsettled |= members
+    return Unended(found, frozenset(unsettled))
 
 
 def loop_from(walk: Walk, unended: Unended, at: Aged) -> Trail:
-    """Once round, in time that does not converge and keeping no helper waiting for ever."""
+    """Once round: without settling, or in time that does not converge and keeping no helper waiting for ever."""
     inside = unended.members[at]
     helpers = _helpers(walk)
     loop = shortest_loop(
@@ -44,7 +55,7 @@ def loop_from(walk: Walk, unended: Unended, at: Aged) -> Trail:
             successors=lambda aged: [(move.event, move.after) for move in _inside(walk, aged, inside)],
             enabled_if_settled=lambda aged: _waiting(walk, aged, helpers),
             breaks=lambda event: frozenset({BEAT}) if event == BEAT else _breaks(walk, event),
-            obliged=helpers | {BEAT},
+            obliged=frozenset() if at in unended.unsettled else helpers | {BEAT},
         ),
     )
     if loop is None:
