@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from interlock.spec.files import Reader, nothing_beside
 
 if TYPE_CHECKING:
-    from interlock.analysis.drawing_scenario import NoScenario
+    from interlock.analysis.drawing_search import NoScenario
     from interlock.analysis.options import Options
     from interlock.analysis.result import CheckResult, FindResult
     from interlock.core.dump import Json
@@ -114,12 +114,15 @@ def exercise(spec: Spec, *, runs: int, length: int, seed: int, failures: int | N
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A picture as DOT text. `n_boxes`: as a drawing it would have had so many boxes, so it is a table (None: it is
-    drawn). `limit`: which limit was hit, so that the picture is incomplete (None: it is complete)."""
+    """A picture as DOT text, or (`dot` empty) one that is no graph, as SVG and as plain text. `n_boxes`: as a drawing
+    it would have had so many boxes, so it is a table (None: it is drawn). `limit`: which limit was hit, so that the
+    picture is incomplete (None: it is complete)."""
 
     dot: str
     n_boxes: int | None = None
     limit: str | None = None
+    svg: str = ""
+    text: str = ""
 
 
 def draw_sequences(spec: Spec, sources: Sources, only: tuple[str, ...]) -> Drawing:
@@ -140,11 +143,25 @@ def draw_chain(spec: Spec, sources: Sources, through: tuple[str, str] | None) ->
 
 def draw_scenario(spec: Spec, asked: str, sought: Formula | None, options: Options) -> Drawing | NoScenario:
     """How the rule or hazard `asked` is broken, or the way to the condition `sought`, of which `asked` is the text."""
-    from interlock.analysis.drawing_scenario import NoScenario, rule_scenario, sought_scenario
+    from interlock.analysis.drawing_scenario import rule_scenario, sought_scenario
+    from interlock.analysis.drawing_search import NoScenario
     from interlock.report.dot_scenario import render_scenario
 
     found = rule_scenario(spec, asked, options) if sought is None else sought_scenario(spec, sought, asked, options)
     return found if isinstance(found, NoScenario) else Drawing(render_scenario(found))
+
+
+def draw_times(spec: Spec, asked: str, sought: Formula | None, options: Options, look: Look) -> Drawing | NoScenario:
+    """As `draw_scenario`, in the declared timing, against an axis of time."""
+    from interlock.analysis.drawing_search import NoScenario
+    from interlock.analysis.drawing_times import rule_times, sought_times
+    from interlock.report.svg_times import render_times
+    from interlock.report.times_text import times_text
+
+    found = rule_times(spec, asked, options) if sought is None else sought_times(spec, sought, asked, options)
+    if isinstance(found, NoScenario):
+        return found
+    return Drawing("", svg=render_times(found), text=times_text(found, colour=look.colour, width=look.width))
 
 
 def draw_situations(spec: Spec, by: tuple[str, ...], options: Options) -> Drawing:

@@ -6,8 +6,9 @@ Nothing here knows of boxes, lines or files. Texts of conditions and times are a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
-from interlock.analysis.result import Change
+from interlock.analysis.result import Age, Change, Missed
 from interlock.core.question import Ends
 
 
@@ -158,12 +159,15 @@ class Lane:
 @dataclass(frozen=True, slots=True)
 class ChartEvent:
     """An event that has a row: its number on the way, its kind, what it is called, whether the situation before it is
-    settled."""
+    settled. `earliest`, `latest`, `at`: of the declared timing, as in `ToldEvent`."""
 
     number: int
     kind: str
     says: str
     from_settled: bool
+    earliest: Age | None = None
+    latest: Age | None = None
+    at: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +177,9 @@ class ScenarioPicture:
     `events`: those that have a row; `left_out`: numbers of those that change nothing drawn. `folded`: what the broken
     expression reads but does not change, with its value; `n_folded`: how many more things do not change. `at_start`:
     failures present at the start. `in_passing`: the last situation is not settled. `loop_from`: number of the event
-    from which on all repeats for ever (None: nothing does).
+    from which on all repeats for ever (None: nothing does). `timed`: a scenario of the declared timing, so events have
+    times, in ticks of `tick_s`; it tells what the rule reads, all else happens beside it. `missed`: a deadline that is
+    missed at the end.
     """
 
     caption: Caption
@@ -190,6 +196,37 @@ class ScenarioPicture:
     breach: str
     in_passing: bool
     loop_from: int | None
+    tick_s: Fraction
+    timed: bool = False
+    missed: Missed | None = None
+
+
+# --- a scenario against time ---
+
+
+@dataclass(frozen=True, slots=True)
+class TimesPicture:
+    """A scenario of the declared timing against an axis of time. Rows, events and lanes as in `ScenarioPicture`, but
+    every event has one, and its time `at` in one run that fits together. Times are in ticks of `tick_s`.
+
+    `runs`: the deadline that is broken: the row from which on its time runs, and how long it is (None: no deadline).
+    `missed`: missed by waiting after the last event; else the last event came too soon.
+    """
+
+    caption: Caption
+    heading: str
+    asked: str
+    at_start: tuple[str, ...]
+    events: tuple[ChartEvent, ...]
+    lanes: tuple[Lane, ...]
+    folded: tuple[Change, ...]
+    n_folded: int
+    ends: Ends
+    breach: str
+    in_passing: bool
+    tick_s: Fraction
+    runs: tuple[int, int] | None
+    missed: Missed | None
 
 
 # --- situations merged ---

@@ -59,7 +59,8 @@ class ToldScenario:
     """A replayed scenario in words. `at_start`: failures present at the start. `start`: items, steps and so on that
     matter, at the start. `breach`: the expression that is broken, as text, and the values it was read from, before and
     after the last event. `loop_from`: index of the event from which the rest repeats for ever. `missed`: for a deadline
-    that is missed by waiting after the last event."""
+    that is missed by waiting after the last event. `runs_from`: for a deadline, after how many events the time began to
+    run that is broken at the end."""
 
     at_start: tuple[str, ...]
     start: tuple[Change, ...]
@@ -70,6 +71,7 @@ class ToldScenario:
     values: tuple[Change, ...]
     n_failures: int
     missed: Missed | None = None
+    runs_from: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

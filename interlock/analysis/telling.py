@@ -7,9 +7,11 @@ from interlock.core.meaning import Meaning
 from interlock.core.question import Bound, Ends, Moment, Question, Scenario
 from interlock.core.show import domains, read_by, show, value_text
 from interlock.core.system import Property, PropertyKind, System, TickWindow, Valuation, VariableKind
+from interlock.core.timed import TimedMeaning, Watch
 from interlock.logic.expression import Expression
 from interlock.spec.quantities import show_time
 
+DEADLINES = (PropertyKind.AFTER, PropertyKind.LASTS)
 LASTING = (VariableKind.ITEM, VariableKind.STEP, VariableKind.MEMORY, VariableKind.LINK, VariableKind.COMMAND)
 
 
@@ -38,7 +40,7 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
             )
         )
     last = scenario.situations[-1]
-    reads = read_by(asked.condition, system)
+    reads = _read(system, asked)
     moved = {change.thing for event in events for change in event.changes}
     first = scenario.situations[0]
     start = tuple(
@@ -62,7 +64,27 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
         values=tuple(values),
         n_failures=len(scenario.at_start) + cost,
         missed=_missed(scenario),
+        runs_from=_runs_from(system, question, scenario, asked),
     )
+
+
+def _read(system: System, asked: Property) -> frozenset[str]:
+    """What a property reads: its condition, and of a deadline what must be by then."""
+    must = frozenset() if asked.must is None else frozenset(read_by(asked.must, system))
+    return frozenset(read_by(asked.condition, system)) | must
+
+
+def _runs_from(system: System, question: Question, scenario: Scenario, asked: Property) -> int | None:
+    """After how many events the time of a deadline began to run, the last time that it did."""
+    if asked.kind not in DEADLINES or scenario.times is None:
+        return None
+    timed, watch, began = TimedMeaning(system, question), Watch(), None
+    for i, situation in enumerate(scenario.situations):
+        ran = watch.since is not None
+        watch, _ = timed.watch(asked, watch, situation)
+        if watch.since is not None and not ran:
+            began = i
+    return began
 
 
 def _missed(scenario: Scenario) -> Missed | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,6 +18,7 @@ from interlock.cli.arguments import (
     StdinName,
     WhenColour,
     meant,
+    one_of,
 )
 from interlock.cli.faults import Codes, Refusal
 from interlock.cli.source import read_source
@@ -25,15 +27,17 @@ from interlock.cli.targets import Target, format_named, refuse_beneath, refuse_f
 from interlock.cli.work import beneath, read_spec
 
 if TYPE_CHECKING:
-    from interlock.analysis.drawing_scenario import NoScenario
+    from interlock.analysis.drawing_search import NoScenario
     from interlock.analysis.options import Options
     from interlock.cli.progress import Progress
     from interlock.pipeline import Drawing, Loaded
+    from interlock.report.as_text import Look
     from interlock.spec.model import Spec
 
-PICTURES = ("sequences", "chain", "scenario", "situations")
+PICTURES = ("sequences", "chain", "scenario", "times", "situations")
 FORMATS = ("svg", "png", "dot")
-SUFFIXES = {".svg": "svg", ".png": "png", ".dot": "dot", ".gv": "dot"}
+FORMATS_OF_TIMES = ("svg", "text")
+SUFFIXES = {".svg": "svg", ".png": "png", ".dot": "dot", ".gv": "dot", ".txt": "text"}
 STATES = 1_000_000
 
 HELP = """\
@@ -56,22 +60,32 @@ Pictures:
   scenario              a way to a breach, one lane for each thing that changes
     --rule ID           how this rule or hazard is broken (`possible`: met)
     --to CONDITION      the shortest way to this condition
+    --timing any|both   any: windows are left out of account; both: they are
+                        not, and events have times where they bear (both)
+  times                 the same against an axis of time: a lane for each thing
+                        that changes, in one run whose times fit together, and
+                        when each event can happen; what the declared timing
+                        allows, deadlines too
+    --rule ID           as for scenario
+    --to CONDITION      as for scenario
   situations            what can be reached, merged, with the events between
     --by NAMES          merged by these items, sequences, memories, links or
                         failures, with commas between: ground,train
 
-How to search, for scenario and situations:
+How to search, for scenario, times and situations:
   --failures N          allow up to N failures (as many as the rule claims to
                         withstand; else none)
   --limit N             stop after N situations; not written: for a scenario
                         as many as fit into memory (quick, reference:
-                        2,000,000), for situations 1,000,000
+                        2,000,000; declared timing: 5,000,000), for situations
+                        1,000,000
   --engine NAME         quick, explicit or reference (chosen by size)
 
 Where to:
   --output FILE         to FILE.svg, FILE.png or FILE.dot, or as FORMAT=FILE;
-                        repeatable
-  --format FORMAT       svg, png or dot, on standard output (svg)
+                        of times to FILE.svg or FILE.txt; repeatable
+  --format FORMAT       svg, png or dot, of times svg or text, on standard
+                        output (svg)
   --dot PATH            lay out with this Graphviz program, not with the one
                         that is installed beside
   -q, --quiet           say nothing about what was written
@@ -87,6 +101,7 @@ Examples:
   interlock draw station.yaml --output station.svg
   interlock draw station.yaml chain --output chain.svg --output chain.png
   interlock draw station.yaml scenario --rule H2 --failures 1 --output h2.svg
+  interlock draw station.yaml times --rule R4 --output r4.svg
   interlock draw station.yaml situations --by ground,train --output merged.svg
 """
 
@@ -98,6 +113,7 @@ def work(
     through: Annotated[str | None, typer.Option("--through")] = None,
     rule: Annotated[str | None, typer.Option("--rule")] = None,
     to: Annotated[str | None, typer.Option("--to")] = None,
+    timing: Annotated[str | None, typer.Option("--timing", parser=one_of("any", "both"))] = None,
     by: Annotated[str | None, typer.Option("--by")] = None,
     failures: Failures = None,
     limit: Limit = None,
@@ -113,11 +129,19 @@ def work(
     options: dict[str, dict[str, object]] = {
         "sequences": {"--sequence": sequence},
         "chain": {"--through": through},
-        "scenario": {"--rule": rule, "--to": to, "--failures": failures, "--limit": limit, "--engine": engine},
+        "scenario": {
+            "--rule": rule,
+            "--to": to,
+            "--timing": timing,
+            "--failures": failures,
+            "--limit": limit,
+            "--engine": engine,
+        },
+        "times": {"--rule": rule, "--to": to, "--failures": failures, "--limit": limit, "--engine": engine},
         "situations": {"--by": by, "--failures": failures, "--limit": limit},
     }
     _refuse_strangers(picture, options)
-    places = _targets(format, output or [], spec)
+    places = _targets(format, output or [], spec, picture)
     source = read_source(spec, stdin_name)
     read, loaded = read_spec(source, colour, to)
     refuse_beneath([place.path for place in places if place.path is not None], beneath(source, read))
@@ -134,7 +158,12 @@ def work(
         elif picture == "scenario":
             asked = _asked(read, rule, to)
             how = _options(failures, limit, engine, progress, merging=False)
+            how = replace(how, declared_timing=timing != "any")
             drawing = pipeline.draw_scenario(read, asked, loaded.sought, how)
+        elif picture == "times":
+            asked = _asked(read, rule, to)
+            how = _options(failures, limit, engine, progress, merging=False)
+            drawing = pipeline.draw_times(read, asked, loaded.sought, how, _look(places, colour))
         else:
             things = _things(read, by)
             how = _options(failures, limit, None, progress, merging=True)
@@ -148,11 +177,11 @@ def work(
 
 def _write(drawing: Drawing, places: list[Target], program: str | None, *, quiet: bool) -> None:
     """Everything is laid out before anything is written."""
-    from interlock.cli.rendering import READABLE_PT, render, size_pt, text_on_a3_pt
+    from interlock.cli.rendering import READABLE_PT, size_pt, text_on_a3_pt
 
     made = {place.format: b"" for place in places}
     for name in made:
-        made[name] = drawing.dot.encode("utf-8") if name == "dot" else render(drawing.dot, name, program)
+        made[name] = _made(drawing, name, program)
     for place in places:
         place.write(made[place.format])
     if quiet:
@@ -164,7 +193,7 @@ def _write(drawing: Drawing, places: list[Target], program: str | None, *, quiet
         complain(f"a table instead of a drawing: it would have {drawing.n_boxes:,} boxes\n")
     if drawing.limit is not None:
         complain(f"incomplete: {drawing.limit}\n")
-    sizes = [size for name, one in made.items() if name != "dot" and (size := size_pt(one)) is not None]
+    sizes = [size for name, one in made.items() if name in ("svg", "png") and (size := size_pt(one)) is not None]
     if sizes and text_on_a3_pt(sizes[0]) < READABLE_PT:
         width, height = sizes[0]
         complain(
@@ -174,21 +203,45 @@ def _write(drawing: Drawing, places: list[Target], program: str | None, *, quiet
         )
 
 
-def _targets(format: str | None, outputs: list[str], spec: str) -> list[Target]:
+def _made(drawing: Drawing, name: str, program: str | None) -> bytes:
+    """A drawing in a format."""
+    from interlock.cli.rendering import render
+
+    if not drawing.dot:
+        return {"svg": drawing.svg, "text": drawing.text}[name].encode("utf-8")
+    return drawing.dot.encode("utf-8") if name == "dot" else render(drawing.dot, name, program)
+
+
+def _look(places: list[Target], colour: Colour) -> Look:
+    """How a text is to look: a file is plain and 80 cells wide."""
+    from interlock.cli.work import look_of
+    from interlock.report.as_text import PLAIN
+
+    return look_of(colour) if any(place.path is None for place in places) else PLAIN
+
+
+def _targets(format: str | None, outputs: list[str], spec: str, picture: str) -> list[Target]:
     """Where to, and in which format: told by the ending of a file, or before a `=`."""
     found = []
+    known = FORMATS_OF_TIMES if picture == "times" else FORMATS
     for typed in outputs:
         name, equals, file = typed.partition("=")
-        if not equals or name not in FORMATS:
+        if not equals or name not in known:
             name, file = SUFFIXES.get(Path(typed).suffix.lower(), ""), typed
+        if name and name not in known:
+            raise Refusal(
+                f"`--output {typed}`: the picture `{picture}` is not written as {name}",
+                f"it is written as {' or '.join(known)}",
+            )
         if not name or not file:
+            endings = [suffix for suffix, one in SUFFIXES.items() if one in known]
             raise Refusal(
                 f"`--output {typed}`: which format is meant?",
-                f"let the file end in {', '.join(SUFFIXES)}, or write `--output svg={file or 'FILE'}`",
+                f"let the file end in {', '.join(endings)}, or write `--output svg={file or 'FILE'}`",
             )
         found.append(Target(name, None if file == "-" else Path(file)))
     if format is not None:
-        found.append(Target(format_named(format, FORMATS, "--format"), None))
+        found.append(Target(format_named(format, known, "--format"), None))
     elif not found:
         found.append(Target(FORMATS[0], None))
     shown = [target for target in found if target.path is None]

@@ -6,9 +6,11 @@ it; blocks that the broken expression reads at the end are framed and marked in 
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import groupby
 
 from interlock.analysis.drawing import ScenarioPicture, Stretch
+from interlock.analysis.result import Missed
 from interlock.core.question import Ends
 from interlock.report.dot_style import (
     ALARM,
@@ -28,11 +30,12 @@ from interlock.report.dot_style import (
     table,
     text,
 )
-from interlock.report.scenario import ENDS, WHO
-from interlock.report.words import counted
+from interlock.report.scenario import ENDS, WHO, when
+from interlock.report.words import age, counted, short_time
 
 LANE_ROOM = 11
 EVENT_ROOM = 40
+WHEN_ROOM = 26
 
 
 def render_scenario(picture: ScenarioPicture) -> str:
@@ -42,6 +45,11 @@ def render_scenario(picture: ScenarioPicture) -> str:
         notes.append(f"asked: {picture.asked}")
     if picture.unless_timing:
         notes.append("The times of the spec are left out of account: this is a way unless timing forbids it.")
+    if picture.timed:
+        notes.append(
+            "In the declared timing. Times are since the start; `when` is the earliest and the latest on this way, "
+            "`one run` are times that fit together."
+        )
     graph = sheet(picture.caption, _legend(picture), notes)
     graph.node("chart", html(_chart(picture)))
     graph.node("end", html(_end(picture)))
@@ -67,11 +75,15 @@ def _sample(in_breach: bool, ends: Ends) -> str:
 
 
 def _chart(picture: ScenarioPicture) -> str:
-    sorts = [cell(), cell(), cell()]
+    sorts = [cell()] * (5 if picture.timed else 3)
     for kind, lanes in groupby(picture.lanes, key=lambda lane: lane.kind):
         sorts.append(cell(text(kind, QUIET, italic=True), align="left", cellpadding=2, colspan=len(list(lanes))))
     heads = [cell(), cell(text("by", QUIET, bold=True), align="left", valign="bottom", cellpadding=2)]
     heads.append(cell(text("event", QUIET, bold=True), align="left", valign="bottom", cellpadding=2))
+    heads += [
+        cell(text(name, QUIET, bold=True), align="left", valign="bottom", cellpadding=2)
+        for name in (("when", "one run") if picture.timed else ())
+    ]
     for lane in picture.lanes:
         name = text(lane.thing, bold=True, room=LANE_ROOM)
         heads.append(cell(name, align="left", balign="left", valign="bottom", cellpadding=3))
@@ -113,7 +125,8 @@ def _block(stretch: Stretch, shaded: bool, ends: Ends) -> str:
 def _start(picture: ScenarioPicture) -> list[str]:
     told = [text(f"FAILURE: {name} is present", ALARM, bold=True, room=EVENT_ROOM) for name in picture.at_start]
     said = stacked(told or [text("start", QUIET, italic=True)])
-    return [cell(), cell(), cell(said, align="left", balign="left", valign="top", cellpadding=1)]
+    left = [cell(), cell(), cell(said, align="left", balign="left", valign="top", cellpadding=1)]
+    return left + [cell()] * 2 if picture.timed else left
 
 
 def _event(picture: ScenarioPicture, i: int) -> list[str]:
@@ -126,11 +139,16 @@ def _event(picture: ScenarioPicture, i: int) -> list[str]:
     place: dict[str, object] = {"valign": "top", "align": "left", "balign": "left", "cellpadding": 1}
     if event.from_settled:
         place |= {"border": 1, "sides": "T", "color": QUIET}
-    return [
+    told = [
         cell(text(str(event.number), DEEP, bold=True), **place),
         cell(text(WHO.get(event.kind, event.kind), ink if failed else QUIET), **place),
         cell(said, **place),
     ]
+    if picture.timed:
+        at = "" if event.at is None else short_time(event.at * picture.tick_s)
+        told.append(cell(text(when(event.earliest, event.latest, picture.tick_s), room=WHEN_ROOM), **place))
+        told.append(cell(text(at), **place))
+    return told
 
 
 def _end(picture: ScenarioPicture) -> str:
@@ -140,12 +158,26 @@ def _end(picture: ScenarioPicture) -> str:
     label = "BREACH" if picture.ends is Ends.BREACH else ENDS[picture.ends]
     mark = cell(text(label, ink, bold=True, size=HEAD), border=2, color=ink, cellpadding=4)
     what = cell(text(said, ink, bold=True, room=110), align="left", balign="left", cellpadding=6)
-    told = [text(f"unchanged, and read at the end: {one.thing} is {one.after}", QUIET) for one in picture.folded]
+    told = [text(missed_text(picture.missed, picture.tick_s), ink)] if picture.missed is not None else []
+    told += [text(f"unchanged, and read at the end: {one.thing} is {one.after}", QUIET) for one in picture.folded]
     if picture.n_folded:
-        sorts = "items, steps, memories, links, late readings"
-        others = counted(picture.n_folded, "other thing")
-        told.append(text(f"Folded away: {others} ({sorts}) that do not change.", QUIET))
+        told.append(text(folded_text(picture.n_folded, picture.timed), QUIET))
     if picture.left_out:
         numbers = ", ".join(map(str, picture.left_out))
         told.append(text(f"Without a row, as they change nothing drawn here: events {numbers}.", QUIET, room=150))
     return stacked([table([row([mark, what])]), *told], cellpadding=2)
+
+
+def missed_text(missed: Missed, tick_s: Fraction) -> str:
+    """When a deadline is missed."""
+    limit = age(missed.limit, tick_s, latest=False)
+    return f"at the earliest {limit} after the start; in the one run at {short_time(missed.at * tick_s)}"
+
+
+def folded_text(n_folded: int, timed: bool) -> str:
+    """What is not drawn, with its number."""
+    sorts = "items, steps, memories, links, late readings"
+    others = counted(n_folded, "other thing")
+    if timed:
+        return f"Folded away: {others} ({sorts}) that do not change, or that happen beside this."
+    return f"Folded away: {others} ({sorts}) that do not change."

@@ -40,7 +40,7 @@ def text(
     said: str, ink: str = INK, *, size: float = SMALL, bold: bool = False, italic: bool = False, room: int = 0
 ) -> str:
     """A piece of text, harmless to the DOT language and to readers. `room`: broken into lines of so many characters."""
-    pieces = _broken(harmless(said), room) if room else [harmless(said)]
+    pieces = broken(harmless(said), room) if room else [harmless(said)]
     told = "<br/>".join(map(_escaped, pieces or [" "]))
     if italic:
         told = f"<i>{told}</i>"
@@ -50,7 +50,7 @@ def text(
     return told if bold or italic else told + LEVEL
 
 
-def _broken(said: str, room: int) -> list[str]:
+def broken(said: str, room: int) -> list[str]:
     """Lines of so many characters: broken between words, in long names after `_`, else anywhere."""
     found: list[str] = []
     for line in wrap(said, room, break_long_words=False, break_on_hyphens=False) or [""]:

@@ -100,11 +100,12 @@ def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int) -> No
 
 
 def _says(event: ToldEvent, tick_s: Fraction) -> str:
-    when = _when(event.earliest, event.latest, tick_s)
-    return f"{event.says} ({when})" if when else event.says
+    told = when(event.earliest, event.latest, tick_s)
+    return f"{event.says} ({told})" if told else event.says
 
 
-def _when(earliest: Age | None, latest: Age | None, tick_s: Fraction) -> str:
+def when(earliest: Age | None, latest: Age | None, tick_s: Fraction) -> str:
+    """Between which times an event can happen on its way; empty where that is not known."""
     if earliest is None:
         return ""
     first = age(earliest, tick_s, latest=False)

@@ -12,7 +12,10 @@ from fractions import Fraction
 
 from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Expected, Judged
 from interlock.core.question import Timing, Verdict
-from interlock.spec.quantities import show_time
+from interlock.spec.quantities import UNITS, exact, show_time
+
+DIGITS = 5
+"""Digits behind the point of a time on a picture."""
 
 STANDARDS = ("EN 50126", "EN 50129", "EN 50716", "EN 50122-1", "IEC 61508", "EN 50110-1")
 """The families of standards that apply to the work around such a spec."""
@@ -104,3 +107,13 @@ def age(at: Age, tick_s: Fraction, *, latest: bool) -> str:
     """An age on a way; an open one is only approached."""
     told = show_time(at.ticks * tick_s)
     return told if not at.open else f"{'just before' if latest else 'just after'} {told}"
+
+
+def short_time(value_s: Fraction) -> str:
+    """A time with a unit, at most five digits behind the point: what was rounded is told so."""
+    told = show_time(value_s)
+    number, unit = told.split(" ")
+    if "/" not in number and len(number.partition(".")[2]) <= DIGITS:
+        return told
+    size = UNITS[unit][1]
+    return f"about {exact(round(value_s / size, DIGITS))} {unit}"

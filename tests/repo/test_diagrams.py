@@ -62,7 +62,8 @@ def chain(name: str) -> Picture:
 
 
 def scenario(name: str, rule: str, failures: int) -> Picture:
-    return Picture(name, lambda: pipeline.draw_scenario(spec_of(name), rule, None, Options(failures=failures)))
+    options = Options(failures=failures, declared_timing=False)
+    return Picture(name, lambda: pipeline.draw_scenario(spec_of(name), rule, None, options))
 
 
 def situations(name: str, *by: str, slow: bool = False) -> Picture:

@@ -11,7 +11,8 @@ from interlock.analysis.drawing import ScenarioPicture
 from interlock.analysis.drawing_chain import chain_picture
 from interlock.analysis.drawing_cycle import NoCycle, ordinary_cycle
 from interlock.analysis.drawing_holds import Paper, TooMany
-from interlock.analysis.drawing_scenario import NoScenario, rule_scenario, sought_scenario
+from interlock.analysis.drawing_scenario import rule_scenario, sought_scenario
+from interlock.analysis.drawing_search import NoScenario
 from interlock.analysis.drawing_sequences import sequences_picture
 from interlock.analysis.drawing_text import named_in
 from interlock.analysis.options import Options
