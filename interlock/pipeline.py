@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from interlock.analysis.drawing_search import NoScenario
     from interlock.analysis.options import Options
     from interlock.analysis.result import CheckResult, FindResult
+    from interlock.analysis.result_timing import TimingResult
+    from interlock.analysis.timing import Between
     from interlock.core.dump import Json
     from interlock.core.question import Answer, Question
     from interlock.core.system import System
@@ -31,12 +33,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """A spec that was read and built; None after a mistake. `sought`: the formula of a condition that is looked for."""
+    """A spec that was read and built; None after a mistake. `sought`: the formula of a condition that is looked for, or
+    of the first of several; `also_sought`: those of the others."""
 
     spec: Spec | None
     mistakes: tuple[Diagnostic, ...]
     sources: Sources
     sought: Formula | None = None
+    also_sought: tuple[Formula, ...] = ()
 
 
 # --- read and build ---
@@ -56,6 +60,16 @@ def load_with_condition(data: bytes, name: str, condition: str, place: str, read
 
     spec, formula, bag, sources = load_sought(data, name, condition, place, reader)
     return Loaded(spec, bag.sorted(), sources, formula)
+
+
+def load_with_conditions(
+    data: bytes, name: str, conditions: tuple[tuple[str, str], ...], reader: Reader = nothing_beside
+) -> Loaded:
+    """As `load_with_condition`, with several: each the name of its place in mistakes, and its text."""
+    from interlock.spec.sought import load_conditions
+
+    spec, formulas, bag, sources = load_conditions(data, name, conditions, reader)
+    return Loaded(spec, bag.sorted(), sources, formulas[0] if formulas else None, formulas[1:])
 
 
 # --- elaborate ---
@@ -100,6 +114,13 @@ def find(spec: Spec, sought: Formula, condition: str, options: Options) -> FindR
     from interlock.analysis.find import find
 
     return find(spec, sought, condition, options)
+
+
+def timing(spec: Spec, between: Between | None, options: Options) -> TimingResult:
+    """Measure times: from one condition to another, or (None) those that the deadlines of the spec speak of."""
+    from interlock.analysis.timing import timing
+
+    return timing(spec, between, options)
 
 
 def exercise(spec: Spec, *, runs: int, length: int, seed: int, failures: int | None) -> Exercise:
@@ -202,6 +223,17 @@ def find_report(result: FindResult, format: str, look: Look, *, quiet: bool) -> 
     from interlock.report.find_text import render_find
 
     return render_find(result, look, quiet=quiet)
+
+
+def timing_report(result: TimingResult, format: str, look: Look, *, quiet: bool) -> str:
+    """Measured times in a format: `text` or `json`."""
+    if format == "json":
+        from interlock.report.timing_json import render_timing as render_timing_json
+
+        return render_timing_json(result)
+    from interlock.report.timing_text import render_timing
+
+    return render_timing(result, look, quiet=quiet)
 
 
 def exercise_report(done: Exercise, spec: Spec, look: Look, *, quiet: bool) -> str:

@@ -79,6 +79,13 @@ class Inquiry:
             self._parts[key] = slice_for(self.system, key)
         return self._parts[key]
 
+    def part_in_time(self, question: Question) -> Slice:
+        """The slice for a question if, for the declared timing, what it says is true of the whole both ways; else the
+        whole."""
+        part = self.part(question)
+        exact = _keeps_ages(part) and _lets_time_pass(part) and self._rest_settles(part)
+        return part if exact else self._whole(question)
+
     def windows_bear(self, question: Question) -> bool:
         """Whether any window bears on the question; if not, any timing and declared timing are one."""
         return self.part(question).bears_windows()

@@ -17,6 +17,7 @@ COMMANDS = {
     "check": "interlock.cli.check",
     "find": "interlock.cli.find",
     "draw": "interlock.cli.draw",
+    "timing": "interlock.cli.timing",
     "exercise": "interlock.cli.exercise",
     "explain": "interlock.cli.explain",
     "new": "interlock.cli.new",
@@ -36,6 +37,7 @@ Commands:
   check       judge every rule and hazard of a spec
   find        look for a way to a condition
   draw        draw the logic, the permissive chain, a scenario, situations
+  timing      measure times, and how near they come to their limits
   exercise    walk the machines of a spec at random
   explain     tell what a mistake or finding means
   new         write a spec to start from

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -18,17 +18,12 @@ from interlock.cli.arguments import (
     SpecFile,
     StdinName,
     WhenColour,
-    meant,
     one_of,
 )
-from interlock.cli.faults import Refusal
 from interlock.cli.source import read_source
 from interlock.cli.streams import Colour
 from interlock.cli.targets import refuse_beneath, refuse_files, targets
-from interlock.cli.work import beneath, look_of, read_spec
-
-if TYPE_CHECKING:
-    from interlock.spec.model import Spec
+from interlock.cli.work import beneath, look_of, read_spec, refuse_unknown
 
 FORMATS = ("text", "json", "junit")
 
@@ -138,17 +133,6 @@ def work(
         look = on_screen if place.path is None else in_file
         place.write(pipeline.check_report(result, loaded.sources, place.format, look, quiet=quiet, statistics=told))
     return result.exit_code
-
-
-def refuse_unknown(ids: list[str], spec: Spec) -> None:
-    """Refuse an id that no rule and no hazard has."""
-    known = [*(one.id for one in spec.hazards), *(one.id for one in spec.rules)]
-    for id in ids:
-        if id not in known:
-            raise Refusal(
-                f"`--rule`: the spec has no rule and no hazard `{id}`",
-                meant(id, known) or f"the spec has {', '.join(known) or 'none at all'}",
-            )
 
 
 COMMAND = Command("check", HELP, work)

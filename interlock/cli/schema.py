@@ -14,17 +14,19 @@ from interlock.cli.streams import show
 FILES = {
     "spec": ("interlock.spec", "schema.json"),
     "check": ("interlock.report", "schema_check.json"),
+    "timing": ("interlock.report", "schema_timing.json"),
     "system": ("interlock.core", "schema_system.json"),
 }
 
 HELP = """\
-Usage: interlock schema [spec|check|system]
+Usage: interlock schema [spec|check|timing|system]
 
 Print a JSON Schema. Without a word it is that of the spec, for editors that
 check YAML while one writes.
 
   spec                  the spec
   check                 the results of `interlock check` as JSON
+  timing                the results of `interlock timing` as JSON
   system                the core of a spec, for programs that explore it
 
 Options:

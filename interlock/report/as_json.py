@@ -38,7 +38,7 @@ def render_check(result: CheckResult, statistics: Object | None = None) -> str:
     """A check as `interlock.check/1`; `statistics` only if asked for, since they differ from run to run."""
     data: Object = {
         "format": "interlock.check/1",
-        **_heading(result.heading),
+        **heading_data(result.heading),
         "counts": {"items": result.n_items, "failures": result.n_failures},
         "verdict": result.verdict.value,
         "exit_code": result.exit_code,
@@ -61,7 +61,7 @@ def render_find(result: FindResult, statistics: Object | None = None) -> str:
     """A search as `interlock.find/1`."""
     data: Object = {
         "format": "interlock.find/1",
-        **_heading(result.heading),
+        **heading_data(result.heading),
         "condition": result.condition,
         "verdict": result.verdict.value,
         "exit_code": result.exit_code,
@@ -80,7 +80,8 @@ def written(data: Object) -> str:
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
 
 
-def _heading(heading: Heading) -> Object:
+def heading_data(heading: Heading) -> Object:
+    """What was looked at, and by what."""
     return {
         "tool": {"name": "interlock", "version": __version__},
         "spec": {
@@ -136,13 +137,14 @@ def _cell(cell: Cell) -> Object:
         "timing": cell.timing.value,
         "claimed": cell.claimed,
         "verdict": cell.verdict.value,
-        "scenario": None if cell.scenario is None else _scenario(cell.scenario),
+        "scenario": None if cell.scenario is None else scenario_data(cell.scenario),
         "limit": cell.limit,
         "engine": cell.engine or None,
     }
 
 
-def _scenario(told: ToldScenario) -> Object:
+def scenario_data(told: ToldScenario) -> Object:
+    """A scenario as the schema of a check describes it."""
     return {
         "failures": told.n_failures,
         "at_start": list(told.at_start),
@@ -197,7 +199,7 @@ def _finding(finding: Finding) -> Object:
         "words": "" if told.at is None else told.at.words,
         "also": [_mark(mark) for mark in told.also],
         "cures": list(told.helps),
-        "scenario": None if finding.scenario is None else _scenario(finding.scenario),
+        "scenario": None if finding.scenario is None else scenario_data(finding.scenario),
     }
 
 

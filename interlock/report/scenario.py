@@ -39,18 +39,23 @@ ROOM = 11
 
 def tell_scenario(page: Page, told: ToldScenario, tick_s: Fraction, indent: int = 2) -> None:
     """The whole scenario on the page."""
+    tell_way(page, told, tick_s, indent)
+    passing = told.ends is Ends.BREACH and bool(told.events) and not told.events[-1].settled
+    page.labelled(ENDS[told.ends], f"{told.breach} (in passing)" if passing else told.breach, ROOM, indent)
+    if told.missed is not None or (told.events and told.events[-1].at is not None):
+        page.labelled("One run", one_run(told, tick_s), ROOM, indent)
+    if told.values:
+        page.labelled("Values", ", ".join(map(_value, told.values)), ROOM, indent)
+
+
+def tell_way(page: Page, told: ToldScenario, tick_s: Fraction, indent: int = 2, *, in_one_run: bool = False) -> None:
+    """Where a scenario starts and its events; not how it ends. `in_one_run`: with the times of its one run alone."""
     for failure in told.at_start:
         page.labelled("At start", f"FAILURE: {failure} is present", ROOM, indent)
     if told.start:
         label = "" if told.at_start else "At start"
         page.labelled(label, ", ".join(f"{c.thing} is {c.before}" for c in told.start), ROOM, indent)
-    _events(page, told, tick_s, indent)
-    passing = told.ends is Ends.BREACH and bool(told.events) and not told.events[-1].settled
-    page.labelled(ENDS[told.ends], f"{told.breach} (in passing)" if passing else told.breach, ROOM, indent)
-    if told.missed is not None or (told.events and told.events[-1].at is not None):
-        page.labelled("One run", _run(told, tick_s), ROOM, indent)
-    if told.values:
-        page.labelled("Values", ", ".join(map(_value, told.values)), ROOM, indent)
+    _events(page, told, tick_s, indent, in_one_run=in_one_run)
 
 
 def summary(told: ToldScenario) -> str:
@@ -73,7 +78,7 @@ def unless_timing_forbids(told: ToldScenario | None) -> str:
     return "This breaks it, unless timing forbids:"
 
 
-def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int) -> None:
+def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int, *, in_one_run: bool) -> None:
     digits = len(str(len(told.events)))
     left = page.width - indent - digits - 7 - 6
     widths = (digits, 7, left // 2, left - left // 2)
@@ -88,7 +93,7 @@ def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int) -> No
             (
                 number,
                 Piece(WHO.get(event.kind, event.kind), ink),
-                Piece(_says(event, tick_s), ink),
+                Piece(_says(event, tick_s, in_one_run=in_one_run), ink),
                 Piece(_changes(event)),
             ),
             widths,
@@ -99,7 +104,9 @@ def _events(page: Page, told: ToldScenario, tick_s: Fraction, indent: int) -> No
         settled = event.settled
 
 
-def _says(event: ToldEvent, tick_s: Fraction) -> str:
+def _says(event: ToldEvent, tick_s: Fraction, *, in_one_run: bool) -> str:
+    if in_one_run and event.at is not None:
+        return f"{event.says} (at {show_time(event.at * tick_s)})"
     told = when(event.earliest, event.latest, tick_s)
     return f"{event.says} ({told})" if told else event.says
 
@@ -115,8 +122,9 @@ def when(earliest: Age | None, latest: Age | None, tick_s: Fraction) -> str:
     return f"at {first}" if first == last else f"between {first} and {last}"
 
 
-def _run(told: ToldScenario, tick_s: Fraction) -> str:
-    """Times that fit together, by the numbers of the events; events at one time are told together."""
+def one_run(told: ToldScenario, tick_s: Fraction, waited: str = "broken") -> str:
+    """Times that fit together, by the numbers of the events; events at one time are told together. `waited`: what is
+    said of the time at the end that is waited for."""
     runs: list[tuple[Fraction, int, int]] = []
     for i, event in enumerate(told.events, start=1):
         assert event.at is not None
@@ -128,7 +136,7 @@ def _run(told: ToldScenario, tick_s: Fraction) -> str:
         f"{first if first == last else f'{first} to {last}'} at {show_time(at * tick_s)}" for at, first, last in runs
     ]
     if told.missed is not None:
-        parts.append(f"broken at {show_time(told.missed.at * tick_s)}")
+        parts.append(f"{waited} at {show_time(told.missed.at * tick_s)}")
     events = {0: "", 1: "event "}.get(len(told.events), "events ")
     return f"{events}{', '.join(parts)}"
 

@@ -24,20 +24,33 @@ def load_sought(
 ) -> tuple[Spec | None, Formula | None, Bag, Sources]:
     """The spec, the formula that `condition` says in it, the mistakes (then both are None), and the texts. `place`: the
     name under which places in the condition are told. `reader`: reads what a draft is based on."""
-    condition = " ".join(condition.splitlines())
+    spec, formulas, bag, sources = load_conditions(source, file, ((place, condition),), reader)
+    return spec, None if spec is None else formulas[0], bag, sources
+
+
+def load_conditions(
+    source: bytes, file: str, conditions: tuple[tuple[str, str], ...], reader: Reader = nothing_beside
+) -> tuple[Spec | None, tuple[Formula, ...], Bag, Sources]:
+    """As `load_sought`, for several conditions: each the name of its place and its text."""
+    conditions = tuple((place, " ".join(text.splitlines())) for place, text in conditions)
     bag = Bag()
     whole = read_whole(source, file, reader, bag)
-    sources = Sources({**whole.texts, place: condition})
+    sources = Sources({**whole.texts, **dict(conditions)})
     if not isinstance(whole.root, Mapping):
-        return None, None, bag, sources
+        return None, (), bag, sources
     name = "sought"
     while any(name in text for text in whole.texts.values()):
         name += "_"
-    spec = built(whole, _beside(whole.root, name, condition, place), bag)
+    names = [f"{name}{i or ''}" for i in range(len(conditions))]
+    root = whole.root
+    for id, (place, text) in zip(names, conditions, strict=True):
+        root = _beside(root, id, text, place)
+    spec = built(whole, root, bag)
     if spec is None:
-        return None, None, bag, sources
-    formula = next(formula for id, formula, _ in spec.conditions if id == name)
-    return replace(spec, conditions=tuple(one for one in spec.conditions if one[0] != name)), formula, bag, sources
+        return None, (), bag, sources
+    formulas = {id: formula for id, formula, _ in spec.conditions if id in names}
+    left = tuple(one for one in spec.conditions if one[0] not in names)
+    return replace(spec, conditions=left), tuple(formulas[id] for id in names), bag, sources
 
 
 def _beside(root: Mapping, name: str, condition: str, place: str) -> Mapping:

@@ -218,7 +218,7 @@ def test_the_version_is_printed(typed: Typed) -> None:
     ("words", "said"),
     [
         (["chek"], "did you mean `check`?"),
-        (["zebra"], "the commands are check, find, draw, exercise, explain, new, schema"),
+        (["zebra"], "the commands are check, find, draw, timing, exercise, explain, new, schema"),
         (["--verson"], "did you mean `--version`?"),
         (["check"], "`interlock check` needs SPEC"),
         (["find"], "`interlock find` needs SPEC and CONDITION"),

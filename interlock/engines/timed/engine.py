@@ -117,7 +117,7 @@ class ZonesEngine:
 
     def _begin(self, system: System, question: Question) -> Counting:
         for known, rule, counting in self._counted:
-            if known is system and rule == question.property and question.overlay == NO_OVERLAY:
+            if known.actions is system.actions and rule == question.property and question.overlay == NO_OVERLAY:
                 return counting
         return Counting()
 
