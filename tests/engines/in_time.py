@@ -16,6 +16,7 @@ from interlock.engines.api import Engine, Limits
 from interlock.engines.regions.engine import RegionsEngine
 from interlock.engines.ticks.engine import TicksEngine
 from interlock.engines.timed.engine import ZonesEngine
+from interlock.engines.ways.engine import WaysEngine
 from interlock.logic.expression import Expression, conjunction
 from tests.engines.plan import Plan, When
 
@@ -24,6 +25,8 @@ ENGINES: dict[str, Engine] = {
     "regions": RegionsEngine(),
     "zones": ZonesEngine(small=1_000_000),
     "zones over arrays": ZonesEngine(small=0),
+    "ways": WaysEngine(),
+    "ways with all ages": WaysEngine(whatever=False),
 }
 """By name. All that decide a question must say the same."""
 

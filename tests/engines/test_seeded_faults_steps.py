@@ -1,4 +1,4 @@
-"""Faults put into the engines by ticks and by regions: each turns hand cases or the comparison of engines red.
+"""Faults put into the engines by ticks, regions and ways: each turns hand cases or the comparison of engines red.
 
 A fault may show as a verdict that differs, or as a run that cannot be replayed (an EngineFault).
 """
@@ -16,9 +16,13 @@ from interlock.core.system import TickWindow
 from interlock.engines.aged import endings, ways
 from interlock.engines.aged.stage import Stage
 from interlock.engines.api import EngineFault
+from interlock.engines.components import components
 from interlock.engines.regions import ages as regions
 from interlock.engines.regions.ages import RegionAges
 from interlock.engines.ticks.ages import TickAges
+from interlock.engines.timed.zones import AT_MOST_ZERO, FREE
+from interlock.engines.ways import ages as backwards
+from interlock.engines.ways import whatever
 from tests.engines import test_timed_steps_agreement as agreement
 from tests.engines.test_timed_conformance_ways import FAILS, HOLDS
 from tests.engines.test_timed_conformance_ways import TestAlwaysEnds as AlwaysEnds
@@ -127,13 +131,58 @@ def helpers_may_be_put_off_for_ever(patch: Patch) -> None:
 
 
 def what_never_settles_is_forgotten(patch: Patch) -> None:
-    original = endings.components
     calls: Iterator[bool] = iter([False, True] * 1000)
-    patch.setattr(endings, "components", lambda nodes, onward: [] if next(calls) else original(nodes, onward))
+    patch.setattr(endings, "components", lambda nodes, onward: [] if next(calls) else components(nodes, onward))
 
 
 def a_way_may_take_a_repair(patch: Patch) -> None:
     patch.setattr(ways, "NOT_ON_A_WAY", ())
+
+
+# --- backwards, by sets of ages ---
+
+
+def what_is_new_has_any_age(patch: Patch) -> None:
+    original = backwards.before_event
+
+    def found(zone: Any, n: int, came: list[int], n_before: int) -> Any:
+        free = list(zone)
+        for i, source in enumerate(came, start=1):
+            for j in range(n):
+                if source == 0 and i != j:
+                    free[i * n + j], free[j * n + i] = FREE, FREE if j else AT_MOST_ZERO
+        return original(free, n, came, n_before)
+
+    patch.setattr(backwards, "before_event", found)
+
+
+def nothing_waits_on_a_way(patch: Patch) -> None:
+    patch.setattr(backwards, "before_time", lambda zone, n: None)
+
+
+def a_way_waits_beyond_what_is_obliged(patch: Patch) -> None:
+    patch.setattr(backwards, "held", lambda zone, n, latest: True)
+
+
+def a_set_is_taken_off_with_its_edge_left(patch: Patch) -> None:
+    original = backwards.minus
+    patch.setattr(backwards, "minus", lambda zones, taken, n: original(zones, [(v >> 1) * 2 + 1 for v in taken], n))
+
+
+def sets_of_ages_may_take_a_failure(patch: Patch) -> None:
+    patch.setattr(backwards, "on_a_way", lambda actions, before, stride: True)
+
+
+def one_obliged_event_is_enough(patch: Patch) -> None:
+    patch.setattr(
+        whatever,
+        "_is_good",
+        lambda ways, obliged, now, good: any(not good.isdisjoint(targets) for targets in ways.values()),
+    )
+
+
+def the_earliest_is_no_hindrance(patch: Patch) -> None:
+    patch.setattr(whatever, "_may_happen_now", lambda action: True)
 
 
 FAULTS = [
@@ -153,6 +202,13 @@ FAULTS = [
     helpers_may_be_put_off_for_ever,
     what_never_settles_is_forgotten,
     a_way_may_take_a_repair,
+    what_is_new_has_any_age,
+    nothing_waits_on_a_way,
+    a_way_waits_beyond_what_is_obliged,
+    a_set_is_taken_off_with_its_edge_left,
+    sets_of_ages_may_take_a_failure,
+    one_obliged_event_is_enough,
+    the_earliest_is_no_hindrance,
 ]
 
 
@@ -160,6 +216,7 @@ def by_hand() -> Iterator[Callable[[], None]]:
     """Hand cases of what is judged on graphs, cheap ones."""
     possible, ends = AlwaysPossible(), AlwaysEnds()
     yield possible.test_an_offset_that_is_chosen_once_and_for_all_shuts_the_way
+    yield lambda: possible.test_one_single_moment_may_shut_the_way(False, FAILS)
     yield possible.test_time_that_passes_is_part_of_the_way_and_may_also_shut_it
     yield possible.test_a_way_needs_no_failure_and_no_repair
     yield ends.test_ever_shorter_turns_are_no_way_to_stay_for_ever
@@ -176,7 +233,7 @@ def test_hand_cases_are_green_without_a_fault() -> None:
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.__name__)
-def test_a_fault_in_ticks_or_regions_turns_a_comparison_red(fault: Any, monkeypatch: Patch) -> None:
+def test_a_fault_in_ticks_regions_or_ways_turns_a_comparison_red(fault: Any, monkeypatch: Patch) -> None:
     fault(monkeypatch)
     # A faulty walk may end in anything: an assertion, an EngineFault, a search in what is not there.
     found = (EngineFault, AssertionError, IndexError, KeyError, StopIteration, ValueError)

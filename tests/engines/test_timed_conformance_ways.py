@@ -17,7 +17,7 @@ HOLDS, FAILS = {"holds"}, {"fails"}
 
 
 class TestAlwaysPossible:
-    """Decided by regions alone."""
+    """Decided by regions and by sets of ages with a way."""
 
     def periods(self, together: bool) -> System:
         """Two beats of 2, each seen for no time; B where both are. The second begins when it likes, or together."""
@@ -38,19 +38,43 @@ class TestAlwaysPossible:
         assert verdicts(self.periods(together=False), "meet") == FAILS
         assert verdicts(self.periods(together=False), "can meet") == HOLDS
 
+    @pytest.mark.parametrize(("at_once", "verdict"), [(True, HOLDS), (False, FAILS)])
+    def test_one_single_moment_may_shut_the_way(self, at_once: bool, verdict: set[str]) -> None:
+        # P and Q turn every 1, Q from when it starts, at rest as P is. Q lags behind P by anything from 0 to 1, and
+        # only while it does can B come: at once, or after any time that is longer than none. At lag 0 that is never.
+        plan = TimedPlan()
+        plan.item("p", 0, 1)
+        plan.item("q", "off", 0, 1)
+        plan.item("b", "no", "yes")
+        for item in ("p", "q"):
+            plan.within(f"{item} to 1", {item: 0}, {item: 1}, 1, 1)
+            plan.within(f"{item} to 0", {item: 1}, {item: 0}, 1, 1)
+        plan.free("q starts", {"q": "off", "p": 0}, {"q": 0})
+        soon = TickWindow(0, None, earliest_open=not at_once)
+        plan.windowed("b comes", {"p": 1, "q": 0, "b": "no"}, {"b": "yes"}, soon)
+        assert verdicts(plan.system(always_possible("b", plan.at(b="yes"))), "b") == verdict
+
     def test_whole_ticks_do_not_claim_to_decide_it(self) -> None:
         system = self.periods(together=False)
-        assert [engine for engine in ENGINES if decides(engine, system, "meet")] == ["regions"]
+        assert {engine for engine in ENGINES if decides(engine, system, "meet")} == {
+            "regions",
+            "ways",
+            "ways with all ages",
+        }
         with pytest.raises(EngineFault):
             ENGINES["ticks"].answer(system, (Question("meet", Timing.DECLARED),), Limits())
 
     def test_the_scenario_ends_where_no_way_leads_on_and_can_be_run(self) -> None:
         system = self.periods(together=False)
-        scenario = ask("regions", system, "meet").scenario
-        assert scenario is not None
-        assert scenario.ends is Ends.NO_WAY
-        assert scenario.events == ("q starts",)
-        assert can_be_run(system, Question("meet", Timing.DECLARED), scenario)
+        for engine in ("regions", "ways"):
+            scenario = ask(engine, system, "meet").scenario
+            assert scenario is not None
+            assert scenario.ends is Ends.NO_WAY
+            assert scenario.events == ("q starts",)
+            assert can_be_run(system, Question("meet", Timing.DECLARED), scenario)
+            assert scenario.times is not None
+            # At a whole number of periods it would meet the other.
+            assert scenario.times.run[0] % 2 != 0
 
     def test_time_that_passes_is_part_of_the_way_and_may_also_shut_it(self) -> None:
         # U at 3 shuts the way; Z may start a W that takes 2, so it is too late for Z after 1.
@@ -63,9 +87,13 @@ class TestAlwaysPossible:
         system = plan.system(possible("w", plan.at(w="yes")), always_possible("still w", plan.at(w="yes")))
         assert verdicts(system, "w") == HOLDS
         assert verdicts(system, "still w") == FAILS
-        scenario = ask("regions", system, "still w").scenario
-        assert scenario is not None
-        assert scenario.events == ()
+        for engine in ("regions", "ways"):
+            scenario = ask(engine, system, "still w").scenario
+            assert scenario is not None
+            assert scenario.events == ()
+            assert scenario.times is not None
+            assert len(scenario.times.run) == 1
+            assert scenario.times.run[0] > 1
 
     def test_a_way_needs_no_failure_and_no_repair(self) -> None:
         plan = TimedPlan()

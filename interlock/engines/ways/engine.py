@@ -1,0 +1,76 @@
+"""The engine of `always_possible` under declared timing. In: a system and questions. Out: answers, scenarios replayed.
+
+First whether a way leads on whatever the ages are (`whatever.py`), then with all ages (`ages.py`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from interlock.core.question import Answer, Ends, Question, Timing, Verdict
+from interlock.core.system import PropertyKind, System
+from interlock.engines.api import EngineFault, Limits, Probe, Survey
+from interlock.engines.replay_timed import checked_in_time
+from interlock.engines.timed.engine import scenario_of
+from interlock.engines.timed.graph import Graph, TooMany, Unsettling
+from interlock.engines.timed.refine import Decided
+from interlock.engines.timed.search import Counting, TooManyZones
+from interlock.engines.ways.ages import Ages
+from interlock.engines.ways.whatever import surely_good
+
+NAME = "ways"
+
+
+class WaysEngine:
+    """`always_possible` for the declared timing, exact in dense time. `whatever` false: with all ages at once."""
+
+    def __init__(self, *, whatever: bool = True) -> None:
+        self._whatever = whatever
+
+    @property
+    def name(self) -> str:
+        """The name people see."""
+        return NAME
+
+    def decides(self, system: System, question: Question) -> bool:
+        """Declared timing; always_possible without `passing` and without cuts."""
+        rule = system.property(question.property)
+        on_graph = rule.kind is PropertyKind.ALWAYS_POSSIBLE and not rule.passing and not question.cut
+        return question.timing is Timing.DECLARED and on_graph
+
+    def answer(self, system: System, questions: tuple[Question, ...], limits: Limits) -> tuple[Answer, ...]:
+        """Answer each question by itself. Counts are not given: ages are not situations."""
+        return tuple(self._answer(system, question, limits) for question in questions)
+
+    def survey(self, system: System, question: Question, probes: tuple[Probe, ...], limits: Limits) -> Survey:
+        """Not in declared timing."""
+        raise EngineFault(f"the {NAME} engine makes no surveys")
+
+    def _answer(self, system: System, question: Question, limits: Limits) -> Answer:
+        if not self.decides(system, question):
+            raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
+        try:
+            return self._decided(system, question, limits)
+        except TooMany:
+            limit = f"more than {limits.states:,} situations can be reached"
+        except TooManyZones:
+            limit = f"more than {limits.states:,} zones of ages were reached"
+        except Unsettling:
+            limit = "consequences or logic may go round without settling"
+        return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
+
+    def _decided(self, system: System, question: Question, limits: Limits) -> Answer:
+        graph = Graph(system, question, limits.states)
+        if self._whatever and surely_good(graph):
+            return Answer(question, Verdict.HOLDS, None, NAME, None, None)
+        ages = Ages(graph, limits)
+        ages.explore()
+        good = ages.with_a_way()
+        bad = ages.without_a_way(good)
+        if bad is None:
+            return Answer(question, Verdict.HOLDS, None, NAME, None, None)
+        run, times = ages.timed(bad, good)
+        # The last moment is one after all events, as it is for a deadline that is missed.
+        decided = Decided(replace(run, too_late=True), times, (), Counting(), 0, ages.n_zones)
+        answer = Answer(question, Verdict.FAILS, scenario_of(graph, decided, Ends.NO_WAY), NAME, None, None)
+        return checked_in_time(system, answer)
