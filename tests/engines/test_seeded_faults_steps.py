@@ -22,7 +22,7 @@ from interlock.engines.regions.ages import RegionAges
 from interlock.engines.ticks.ages import TickAges
 from interlock.engines.timed.zones import AT_MOST_ZERO, FREE
 from interlock.engines.ways import ages as backwards
-from interlock.engines.ways import whatever
+from interlock.engines.ways import sets, whatever
 from tests.engines import test_timed_steps_agreement as agreement
 from tests.engines.test_timed_conformance_ways import FAILS, HOLDS
 from tests.engines.test_timed_conformance_ways import TestAlwaysEnds as AlwaysEnds
@@ -143,7 +143,7 @@ def a_way_may_take_a_repair(patch: Patch) -> None:
 
 
 def what_is_new_has_any_age(patch: Patch) -> None:
-    original = backwards.before_event
+    original = sets.before_event
 
     def found(zone: Any, n: int, came: list[int], n_before: int) -> Any:
         free = list(zone)
@@ -165,7 +165,7 @@ def a_way_waits_beyond_what_is_obliged(patch: Patch) -> None:
 
 
 def a_set_is_taken_off_with_its_edge_left(patch: Patch) -> None:
-    original = backwards.minus
+    original = sets.minus
     patch.setattr(backwards, "minus", lambda zones, taken, n: original(zones, [(v >> 1) * 2 + 1 for v in taken], n))
 
 
