@@ -33,7 +33,7 @@ SLACK_PT = 0.75
 
 @dataclass(frozen=True)
 class Box:
-    """A text and where it stands; `y` grows downwards."""
+    """A text and where it stands, upright ones too; `y` grows downwards."""
 
     text: str
     left: float
@@ -64,6 +64,8 @@ def _box(one: ET.Element) -> Box:
     size = float(one.get("font-size", "14"))
     wide = width(text, size, one.get("font-weight") == "bold")
     x, y = float(one.get("x", "0")), float(one.get("y", "0"))
+    if one.get("transform", "").startswith("rotate(-90 "):
+        return Box(text, x - 0.72 * size, y - wide, x + 0.2 * size, y)
     left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[one.get("text-anchor", "start")]
     return Box(text, left, y - 0.72 * size, left + wide, y + 0.2 * size)
 

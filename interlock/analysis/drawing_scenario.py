@@ -94,6 +94,14 @@ class Drawn:
             for thing, first in self._first.items()
         )
 
+    def kept_lanes(self, n_events: int) -> tuple[Lane, ...]:
+        """Lanes of what is read at the end but does not change."""
+        return tuple(
+            Lane(change.thing, KINDS[self._kinds[change.thing]], (Stretch(change.after, 0, n_events + 1, True),))
+            for change in self.folded
+            if change.thing in self._kinds
+        )
+
 
 def chart_event(told: ToldScenario, i: int) -> ChartEvent:
     """An event; the author's words are told of what the world does and what fails."""

@@ -7,7 +7,7 @@ none. Lanes and events are those of the chart (`drawing_scenario.py`), but that 
 from __future__ import annotations
 
 from interlock.analysis.drawing import TimesPicture
-from interlock.analysis.drawing_scenario import Drawn, chart_event, in_passing
+from interlock.analysis.drawing_scenario import KINDS, Drawn, chart_event, in_passing
 from interlock.analysis.drawing_search import Found, NoScenario, look_for, wanted_condition, wanted_rule
 from interlock.analysis.drawing_sequences import caption_of
 from interlock.analysis.options import Options
@@ -33,14 +33,16 @@ def times_picture(spec: Spec, found: Found) -> TimesPicture:
     told = found.told
     drawn = Drawn(spec, found)
     every = tuple(range(len(told.events)))
+    order = tuple(KINDS.values())
+    lanes, kept = drawn.lanes(every), drawn.kept_lanes(len(every))
     return TimesPicture(
         caption=caption_of(spec, f"times {found.wanted.id}".rstrip()),
         heading=found.wanted.heading,
         asked=found.says,
         at_start=told.at_start,
         events=tuple(chart_event(told, i) for i in every),
-        lanes=drawn.lanes(every),
-        folded=drawn.folded,
+        lanes=tuple(sorted((*lanes, *kept), key=lambda lane: order.index(lane.kind))),
+        folded=tuple(change for change in drawn.folded if change.thing not in {lane.thing for lane in kept}),
         n_folded=drawn.n_folded,
         ends=told.ends,
         breach=told.breach,

@@ -14,25 +14,32 @@ from interlock.report.dot_style import FONT, INK, PAPER, SMALL
 LINE_PT = 10.0
 """From one line of small text to the next."""
 
+BOLDER = 1.12
+"""By how much bold letters are wider."""
+
 _WIDTHS = {
-    **dict.fromkeys("ijl'|", 0.28),
+    **dict.fromkeys("ijl", 0.28),
+    "'": 0.3,
+    "@": 1.02,
     **dict.fromkeys(" ftI!,./:;[]()-`\\", 0.34),
     "r": 0.39,
     **dict.fromkeys("ABCDEGHKNOPQRSUVXY&w", 0.78),
-    **dict.fromkeys("mMW%@", 0.95),
+    **dict.fromkeys("mMW%", 0.95),
 }
 
 
-def wide(said: str, size: float = SMALL) -> float:
+def wide(said: str, size: float = SMALL, *, bold: bool = False) -> float:
     """How wide a text is at the most, in points."""
+    size *= BOLDER if bold else 1.0
     if said.isascii():
         return sum(_WIDTHS.get(letter, 0.62) for letter in said) * size
     return cells(harmless(said)) * 0.78 * size
 
 
-def in_lines(said: str, room: float, size: float = SMALL) -> list[str]:
+def in_lines(said: str, room: float, size: float = SMALL, *, bold: bool = False) -> list[str]:
     """A text in lines that are no wider than `room`: broken between words, in long names after `_`, else anywhere."""
     found = [""]
+    room /= BOLDER if bold else 1.0
     for word in harmless(said).split():
         for piece in _pieces(word, room, size):
             joined = f"{found[-1]} {piece}" if found[-1] else piece

@@ -29,7 +29,8 @@ MARGIN, BAND, ROW = 12.0, 12.0, 10.0
 AFTER = 26.0
 """How far lanes go on after the end."""
 NAME_ROOM = 130.0
-READ = "read here"
+SPREAD_ROOM = 165.0
+READ, AXIS = "read here", "time in this run"
 GROUND = "#dde4e6"
 
 
@@ -68,6 +69,7 @@ class Page:
         self.shown = picture
         self.sheet = Sheet()
         self.scale = 1.0
+        self.groups = spread(picture)
         self._names = self._room_of_names()
         left = MARGIN + self._names
         self._read = wide(READ) + 6.0
@@ -120,19 +122,24 @@ class Page:
 
     def _room_of_names(self) -> float:
         """The width of the column of names: of lanes, values and spreads."""
-        found = [wide("can happen:"), wide("deadline")]
+        found = [wide(AXIS), wide("deadline", bold=True)]
         for lane in self.shown.lanes:
-            name = max(wide(piece) for piece in in_lines(lane.thing, NAME_ROOM))
+            name = max(wide(piece, bold=True) for piece in in_lines(lane.thing, NAME_ROOM, bold=True))
             found.append(name + 10.0 + max(wide(stretch.value) for stretch in lane.stretches))
-        found += [
-            wide(name_of(group)) + 10.0 + wide(can_happen(group, self.shown.tick_s)) for group in spread(self.shown)
-        ]
-        return max(found) + 6.0
+        spreads = [self._spread_room(group) + wide(can_happen(group, self.shown.tick_s)) for group in self.groups]
+        return max(*found, min(max(spreads, default=0.0), SPREAD_ROOM)) + 6.0
+
+    def _spread_room(self, group: Group) -> float:
+        """Room before the times of a group, for the numbers of its events."""
+        return wide(name_of(group), bold=True) + 8.0
 
     def _laid(self, lane: Lane) -> Laid:
-        fits = all(wide(one.value) + 5.0 <= self._to(one) - self.axis.rows[one.first] for one in lane.stretches)
+        fits = all(
+            wide(one.value, bold=one.in_breach) + 5.0 <= self._to(one) - self.axis.rows[one.first]
+            for one in lane.stretches
+        )
         values = () if fits else tuple(dict.fromkeys(one.value for one in lane.stretches))
-        return Laid(lane, values, tuple(in_lines(lane.thing, NAME_ROOM)))
+        return Laid(lane, values, tuple(in_lines(lane.thing, NAME_ROOM, bold=True)))
 
     def _to(self, stretch: Stretch) -> float:
         row = stretch.first + stretch.n_rows
@@ -147,12 +154,12 @@ class Page:
             for zone in self.axis.zones
             if self.shown.missed is None or zone.at != self.shown.missed.at
         ]
-        ends = [(x - wide(said) / 2, x + wide(said) / 2) for said, x, _ in told]
+        ends = [(x - wide(said, bold=True) / 2, x + wide(said, bold=True) / 2) for said, x, _ in told]
         level = all(after[0] - before[1] > 3.0 for before, after in pairwise(ends))
-        height = LINE_PT if level else max(wide(said) for said, _, _ in told) + 2.0
+        height = LINE_PT if level else max(wide(said, bold=True) for said, _, _ in told) + 2.0
         line = y + height + 5.0
         names = self.axis.rows[0] - 6.0
-        self.sheet.text(names, line - 2.0, "time in this run", QUIET, italic=True, anchor="end")
+        self.sheet.text(names, line - 2.0, AXIS, QUIET, italic=True, anchor="end")
         for said, x, zone in told:
             if level:
                 self.sheet.text(x, line - 6.0, said, INK, bold=True, anchor="middle")
@@ -169,7 +176,7 @@ class Page:
         """The number of each event where it stands, in as many rows as it takes for none to lie on another."""
         rows: list[float] = []
         for event, x in zip(self.shown.events, self.axis.rows[1:], strict=True):
-            half = wide(str(event.number)) / 2
+            half = wide(str(event.number), bold=event.kind == "failure") / 2
             row = next((i for i, end in enumerate(rows) if x - half > end + 2.5), len(rows))
             rows[row : row + 1] = [x + half]
             failed = event.kind == "failure"
@@ -218,7 +225,7 @@ class Page:
     def _stretch(self, one: Stretch, top: float, bottom: float, shaded: bool, *, named: bool) -> None:
         left, right = self.axis.rows[one.first], self._to(one)
         mark = DEEP if self.shown.ends is Ends.REACHED else ALARM
-        fits = wide(one.value) + 5.0 <= right - left
+        fits = wide(one.value, bold=one.in_breach) + 5.0 <= right - left
         said = one.value if named or fits else ""
         fill = (PAPER if mark is DEEP else PALE) if one.in_breach else WASH if shaded or not named else PAPER
         ink = mark if one.in_breach else INK
@@ -234,7 +241,7 @@ class Page:
         said = show_time(ticks * self.shown.tick_s)
         said = f"{'at least' if self.shown.missed is None else 'within'} {said}"
         self.sheet.text(MARGIN, y + 9.0, "deadline", INK, bold=True)
-        fits = wide(said) + 5.0 <= right - left
+        fits = wide(said, bold=True) + 5.0 <= right - left
         self.sheet.box(left, y, right, y + BAND, PAPER, ALARM, 1.2, said if fits else "", ALARM, True)
         if not fits:
             self.sheet.text(left - 4.0, y + 9.0, said, ALARM, bold=True, anchor="end")
@@ -249,7 +256,8 @@ class Page:
         if self.shown.missed is not None:
             said = f"not met, and so broken here, at {short_time(self.shown.missed.at * self.shown.tick_s)}"
         left = self.axis.rows[0]
-        x = min(max(self._end - wide(said) / 2, left), max(self.width - MARGIN - wide(said), left))
+        room = wide(said, bold=True)
+        x = min(max(self._end - room / 2, left), max(self.width - MARGIN - room, left))
         self.sheet.text(x, bottom + 10.5, said, mark, bold=True)
         return bottom + 12.5
 
@@ -257,29 +265,31 @@ class Page:
 
     def _spread(self, y: float) -> float:
         left, right = self.axis.rows[0], self._stop
-        groups = spread(self.shown)
-        if not groups:
+        if not self.groups:
             return y
         self.sheet.text(MARGIN, y + 8.0, "When events can happen on this way", QUIET, bold=True)
         y += LINE_PT + 3.0
-        for group in groups:
+        for group in self.groups:
             base = y + 8.0
             self.sheet.text(MARGIN, base, name_of(group), DEEP, bold=True)
-            self.sheet.text(left - 6.0, base, can_happen(group, self.shown.tick_s), INK, anchor="end")
+            room = self._names - 6.0 - self._spread_room(group)
+            told = in_lines(can_happen(group, self.shown.tick_s), room)
+            for i, piece in enumerate(told):
+                self.sheet.text(left - 6.0, base + i * LINE_PT, piece, INK, anchor="end")
             middle = base - 2.8
-            self.sheet.line(left, base + 1.7, right, base + 1.7, LINE, 0.3)
+            y += len(told) * LINE_PT
+            self.sheet.line(left, y - 0.3, right, y - 0.3, LINE, 0.3)
             here = self.axis.rows[group.first] if group.first else self._end
             until = self.axis.rows[group.last] if group.first else self._end
             first, latest = self._before(group, here), group.latest
             last = right if latest is None else min(self._after(group.at, latest.ticks, until), right)
             self.sheet.line(first, middle, last, middle, INK, 1.1)
             self.sheet.dot(first, middle, 2.2, PAPER if group.earliest.open else INK, INK)
-            if latest is None:
+            if latest is None or latest.ticks > self.axis.zones[-1].at:
                 self.sheet.shape([(last, middle - 3.0), (last + 5.0, middle), (last, middle + 3.0)], INK)
             else:
                 self.sheet.dot(last, middle, 2.2, PAPER if latest.open else INK, INK)
             self.sheet.box(here - 2.0, middle - 3.2, until + 2.0, middle + 3.2, DEEP if group.first else ALARM)
-            y += LINE_PT
         return y
 
     def _before(self, group: Group, here: float) -> float:

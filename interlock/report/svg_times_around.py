@@ -18,11 +18,12 @@ from interlock.report.times_axis import Axis, Gap
 from interlock.report.words import short_time
 from interlock.spec.quantities import show_time
 
-COLUMN = 222.0
+COLUMN = 220.0
 """The least width of a column of the list."""
-NUMBER, BY = 16.0, 40.0
+NUMBER, BY = 16.0, 44.0
 """In the list: room before the words, for the number and for who makes it."""
 LEGEND = 300.0
+FAILED = "FAILURE: "
 NOTES = (
     "In the declared timing. The axis tells one run whose times fit together.",
     "Where events stand beside each other on a grey ground, no time passes between them.",
@@ -50,19 +51,19 @@ class Around:
         room = self.right - self.left - LEGEND - 20.0
         y += HEAD
         self.sheet.text(self.left, y, caption.subject, DEEP, size=HEAD, bold=True)
-        for piece in in_lines(caption.title, room, TITLE):
+        for piece in in_lines(caption.title, room, TITLE, bold=True):
             y += TITLE + 3.0
             self.sheet.text(self.left, y, piece, INK, size=TITLE, bold=True)
         revision = f"revision {caption.revision}, " if caption.revision else ""
         notes = [f"{revision}from {caption.file}, digest {caption.digest}", self.shown.heading]
         if self.shown.asked:
             notes.append(f"asked: {self.shown.asked}")
-        notes += [f"At start FAILURE: {name} is present" for name in self.shown.at_start]
+        notes += [f"{FAILED}{name} is present at the start" for name in self.shown.at_start]
         y += 3.0
         for note in (*notes, *NOTES):
-            for piece in in_lines(note, room):
+            for piece in in_lines(note, room, bold=note.startswith(FAILED)):
                 y += LINE_PT
-                failed = note.startswith("At start FAILURE")
+                failed = note.startswith(FAILED)
                 self.sheet.text(self.left, y, piece, ALARM if failed else QUIET, bold=failed)
         return max(y, self._legend(top, axis)) + 10.0
 
@@ -78,6 +79,9 @@ class Around:
 
     def _entries(self, axis: Axis) -> list[Entry]:
         found: list[Entry] = [(self._value, "a value, as long as the thing has it")]
+        if any(stretch.in_breach for lane in self.shown.lanes for stretch in lane.stretches):
+            what = "what is reached" if self.shown.ends is Ends.REACHED else "what is broken"
+            found.append((self._read, f"a value that {what} reads at the end; the whole stands below"))
         gaps = {zone.gap for zone in axis.zones}
         per_second = axis.per_tick / float(self.shown.tick_s)
         length = _round_length(per_second)
@@ -93,11 +97,16 @@ class Around:
             dashed = "the plant has settled: time could pass here, in this run none does"
             found.append((lambda x, y: self.sheet.line(x + 20, y - 5, x + 20, y + 5, QUIET, 0.6, "1.5 1.5"), dashed))
         found.append((self._whisker, "from the earliest to the latest time on this way, and the time in this run; "
-                      "hollow: approached, not reached; arrow: as late as one likes"))  # fmt: skip
+                      "hollow: approached, not reached; arrow: later than the axis goes"))  # fmt: skip
         return found
 
     def _value(self, x: float, y: float) -> None:
         self.sheet.box(x, y - 6.0, x + 40.0, y + 6.0, WASH, INK, 0.7, "value")
+
+    def _read(self, x: float, y: float) -> None:
+        reached = self.shown.ends is Ends.REACHED
+        ink = DEEP if reached else ALARM
+        self.sheet.box(x, y - 6.0, x + 40.0, y + 6.0, PAPER if reached else PALE, ink, 1.8, "value", ink, True)
 
     def _scale(self, x: float, y: float, length: float) -> None:
         self.sheet.line(x, y, x + length, y, INK, 1.0)
@@ -121,7 +130,7 @@ class Around:
         reached = shown.ends is Ends.REACHED
         ink = DEEP if reached else ALARM
         label = "BREACH" if shown.ends is Ends.BREACH else ENDS[shown.ends]
-        box = wide(label, HEAD) + 10.0
+        box = wide(label, HEAD, bold=True) + 10.0
         self.sheet.box(self.left, y, self.left + box, y + 17.0, PAPER if reached else PALE, ink, 1.8)
         self.sheet.text(self.left + 5.0, y + 12.0, label, ink, size=HEAD, bold=True)
         said = f"{shown.breach} (in passing)" if shown.in_passing else shown.breach
@@ -134,7 +143,7 @@ class Around:
         x = self.left + box + 8.0
         y += 1.0
         for said, bold in told:
-            for piece in in_lines(said, self.right - x):
+            for piece in in_lines(said, self.right - x, bold=bold):
                 y += LINE_PT
                 self.sheet.text(x, y, piece, ink if bold else QUIET, bold=bold)
         return self._list(y + 14.0)
@@ -145,11 +154,17 @@ class Around:
         room = (self.right - self.left) / columns
         lines = self._lines(room - NUMBER - BY - 8.0)
         height = -(-len(lines) // columns)
-        for i, pieces in enumerate(lines):
-            x = self.left + i // height * room
+        column, row, lowest = 0, 0, 0
+        for pieces in lines:
+            heads = pieces[0][0] == NUMBER
+            if row >= height or (heads and row == height - 1 and column < columns - 1):
+                column, row = min(column + 1, columns - 1), row if column == columns - 1 else 0
+            row += 1
+            lowest = max(lowest, row)
             for offset, said, ink, bold, anchor in pieces:
-                self.sheet.text(x + offset, y + (i % height + 1) * LINE_PT, said, ink, bold=bold, anchor=anchor)
-        return y + height * LINE_PT
+                x = self.left + column * room + offset
+                self.sheet.text(x, y + row * LINE_PT, said, ink, bold=bold, anchor=anchor)
+        return y + lowest * LINE_PT
 
     def _lines(self, room: float) -> list[list[Piece]]:
         """The lines of the list: before the events of a moment its time, and how long after the one before."""
@@ -170,7 +185,7 @@ class Around:
                 (NUMBER - 4.0, str(event.number), DEEP, True, "end"),
                 (NUMBER, who, ink if failed else QUIET, failed, "start"),
             ]
-            for piece in in_lines(event.says, room):
+            for piece in in_lines(event.says, room, bold=failed):
                 found.append([*line, (NUMBER + BY, piece, ink, failed, "start")])
                 line = []
         return found

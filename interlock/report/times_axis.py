@@ -14,7 +14,7 @@ from enum import Enum
 from fractions import Fraction
 from itertools import pairwise
 
-LEAST_GAP, MOST_GAPS = 12.0, (150.0, 110.0, 80.0, 55.0, 35.0, 22.0, 15.0)
+LEAST_GAP, MOST_GAPS = 12.0, (300.0, 220.0, 150.0, 110.0, 80.0, 55.0, 35.0, 22.0, 15.0, 12.0)
 """The narrowest a gap is drawn, and how wide at the most, as far as there is room, in points."""
 SLOTS = (4.8, 13.0)
 """The least and the most room of an event, in points."""
@@ -74,7 +74,8 @@ def axis(events: Sequence[Fraction], others: Iterable[Fraction], left: float, ro
     moments = sorted({Fraction(0), *events, *others})
     waits = [after - before for before, after in pairwise(moments)]
     n = len(events)
-    slot = min(max((room - tail) * SHARE / n, SLOTS[0]), SLOTS[1]) if n else SLOTS[1]
+    most = min((room - tail) * SHARE, room - tail - len(waits) * LEAST_GAP)
+    slot = min(max(most / n, SLOTS[0]), SLOTS[1]) if n else SLOTS[1]
     scale, widths = _fitted(waits, room - tail - n * slot)
     zones: list[Zone] = []
     rows = [left]

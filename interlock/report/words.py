@@ -12,7 +12,8 @@ from fractions import Fraction
 
 from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Expected, Judged
 from interlock.core.question import Timing, Verdict
-from interlock.spec.quantities import UNITS, exact, show_time
+from interlock.spec.quantities import exact, show_time
+from interlock.spec.units import UNITS
 
 DIGITS = 5
 """Digits behind the point of a time on a picture."""
