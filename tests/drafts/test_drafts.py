@@ -7,8 +7,9 @@ What is checked: rules `never`, `while` and `before` and hazards without a durat
   those declared are broken, and what the same failure breaks in the full spec. So "nothing else" is said of that
   failure alone; and rules judged on events (`becomes`, `was`) are then asked only of drafts that declare one, as they
   cost most.
-* A draft with a mistake in its times breaks its rule by the declared timing, without failures; the full spec keeps it.
-  By any timing it breaks nothing more than the full spec does.
+* A draft with a mistake in its times breaks its rule by the declared timing, with the failure that it names, if any;
+  the full spec keeps it. A rule that the draft adds is kept by the draft itself with that time put right. By any timing
+  it breaks what it declares for any timing, and nothing else.
 * The full spec: all of them without failures; those that are declared with one failure again, with any one of the
   failures that the notes name (`before` and rules judged on events: that the drafts which declare them name).
 
@@ -19,14 +20,15 @@ scenario is replayed by the engine that found it.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 import pytest
 
-from interlock.core.question import Answer, Question, Timing, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Bound, Overlay, Question, Timing, Verdict
 from interlock.core.slice import slice_for
-from interlock.core.system import PropertyKind, System
+from interlock.core.system import PropertyKind, System, TickWindow
 from interlock.engines.timed.engine import ZonesEngine
 from interlock.spec.model import Spec
 from tests.breaches import DRAFTS, LIMITS, QUAY, broken, decided_by_any_timing, loaded, read
@@ -41,10 +43,38 @@ IN_TIME = {
     "fault_told_too_late",
     "insulation_filtered_too_long",
     "poles_slower_than_the_stop",
+    "reset_races_the_trip",
     "shoes_raised_while_opening",
     "sign_told_too_late",
+    "watchdog_slower_than_the_deadline",
 }
 """Drafts of which only the declared timing tells that they are flawed."""
+
+
+@dataclass(frozen=True, slots=True)
+class PutRight:
+    """The window of an event that keeps a rule which a draft adds, and the ends that this rests on."""
+
+    rule: str
+    event: str
+    earliest_ms: int
+    latest_ms: int
+    rests_on: tuple[Bound, ...]
+
+
+PUT_RIGHT = {
+    "earth_before_the_discharge_ends": PutRight(
+        "earths_wait_for_the_discharge",
+        "ground earth proved_dead timer elapses",
+        600,
+        600,
+        (Bound("rail decays", True), Bound("ground earth proved_dead timer elapses", False)),
+    ),
+    "watchdog_slower_than_the_deadline": PutRight(
+        "loss_is_noticed", "to_control_room is lost", 9_000, 10_000, (Bound("to_control_room is lost", True),)
+    ),
+}
+"""Drafts that add a rule which only their own times break. Any timing breaks that of the earth as well."""
 
 ZONES = ZonesEngine()
 
@@ -103,14 +133,15 @@ def test_there_are_enough_of_them_and_each_names_the_failure_it_takes() -> None:
 def test_those_that_only_timing_tells_are_known_by_name() -> None:
     in_time = {file.stem: read(file).expect for file in FILES}
     assert {stem for stem, expect in in_time.items() if any(one.waits_for_timing for one in expect)} == IN_TIME
-    assert all(one.waits_for_timing and one.failures == 0 for stem in IN_TIME for one in in_time[stem])
+    waiting = [(stem, one) for stem in IN_TIME for one in in_time[stem] if one.waits_for_timing]
+    assert all(one.failures == len(shown_by(read(DRAFTS / f"{stem}.yaml"))) for stem, one in waiting)
 
 
 @cache
-def in_time(file: Path, id: str) -> Answer:
-    """The answer for the declared timing without failures, on the part that bears on it."""
+def in_time(file: Path, id: str, shown: tuple[str, ...] = (), overlay: Overlay = NO_OVERLAY) -> Answer:
+    """The answer for the declared timing with these failures at the most, on the part that bears on it."""
     part = slice_for(loaded(file).system, (id,)).system
-    (answer,) = ZONES.answer(part, (Question(id, Timing.DECLARED),), LIMITS)
+    (answer,) = ZONES.answer(part, (Question(id, Timing.DECLARED, len(shown), shown, overlay),), LIMITS)
     return answer
 
 
@@ -118,8 +149,22 @@ def in_time(file: Path, id: str) -> Answer:
 def test_a_mistake_in_times_breaks_its_rule_and_the_full_spec_keeps_it(stem: str) -> None:
     file = DRAFTS / f"{stem}.yaml"
     for one in read(file).expect:
-        assert in_time(file, one.id).verdict is Verdict.FAILS
-        assert in_time(QUAY, one.id).verdict is Verdict.HOLDS
+        if one.waits_for_timing:
+            assert in_time(file, one.id, shown_by(read(file))).verdict is Verdict.FAILS
+            if stem not in PUT_RIGHT:
+                assert in_time(QUAY, one.id).verdict is Verdict.HOLDS
+
+
+@pytest.mark.parametrize("stem", sorted(PUT_RIGHT))
+def test_a_rule_that_a_draft_adds_is_broken_by_its_time_and_kept_with_the_time_put_right(stem: str) -> None:
+    file, right = DRAFTS / f"{stem}.yaml", PUT_RIGHT[stem]
+    shown = shown_by(read(file)) if stem in IN_TIME else ()
+    assert in_time(file, right.rule, shown).verdict is Verdict.FAILS
+    tick_ms = loaded(file).system.tick_s * 1000
+    window = TickWindow(int(right.earliest_ms / tick_ms), int(right.latest_ms / tick_ms))
+    kept = in_time(file, right.rule, shown, Overlay(windows=((right.event, window),)))
+    assert kept.verdict is Verdict.HOLDS
+    assert kept.rests_on == right.rests_on
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
