@@ -27,6 +27,7 @@ from interlock.analysis.result import (
 from interlock.core.question import Ends, Timing, Verdict
 from interlock.diag.diagnostic import Diagnostic, Mark, Severity
 from interlock.diag.place import Sources, Span
+from interlock.spec.model import Taken, Used, WorkedOut
 
 FILE = "specs/made.yaml"
 TEXT = "format: interlock/1\nhazards:\n  H1: {words: a live rail in reach, happens: rail is live}\nrules:\n  R2: {}\n"
@@ -253,6 +254,39 @@ EVERYTHING = CheckResult(
         Expected("R2", 1, ("H1",), ANY, True, "", at(5, 3, 5)),
         Expected("R4", 0, (), ANY, False, "R4 holds", at(5, 3, 5)),
         Expected("R3", 2, (), DECLARED, None, "R3 was not asked with 2; `--failures 2` does", at(5, 3, 5)),
+    ),
+    worked_out=(
+        WorkedOut("resistor", "2 kohm +- 5 %", "1.9 kohm .. 2.1 kohm", "data sheet", (), (), at(3, 3, 5)),
+        WorkedOut(
+            "discharge",
+            "discharge_time(resistor, 500 uF, 825 V, touch_voltage_limit(300 s))",
+            "1.61951 s .. 1.78999 s",
+            "",
+            (("resistor", "1.9 kohm .. 2.1 kohm"),),
+            (
+                Used(
+                    "discharge_time",
+                    "resistance * capacitance * ln(from / to)",
+                    "",
+                    (("resistance", "1.9 kohm"), ("capacitance", "500 uF"), ("from", "825 V"), ("to", "150 V")),
+                    (("resistance", "2.1 kohm"), ("capacitance", "500 uF"), ("from", "825 V"), ("to", "150 V")),
+                ),
+                Used("touch_voltage_limit", "a row of a table", "a table", *[(("duration", "300 s"),)] * 2),
+            ),
+            at(4, 1, 5),
+        ),
+    ),
+    taken=(
+        Taken(
+            "`takes` of move `decays` of item `rail`",
+            "0 s .. discharge",
+            "from 0 s to 1.61951 s .. 1.78999 s",
+            "0 s .. 1.79 s",
+            True,
+            (("discharge", "1.61951 s .. 1.78999 s"),),
+            (),
+            at(5, 3, 5),
+        ),
     ),
 )
 """Something of everything."""

@@ -85,6 +85,8 @@ def check(spec: Spec, options: Options) -> CheckResult:
         n_items=len(spec.items),
         n_failures=len(spec.failures),
         expected=expected(spec, judged),
+        worked_out=spec.worked_out,
+        taken=spec.taken,
     )
 
 

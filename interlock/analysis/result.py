@@ -8,6 +8,7 @@ from fractions import Fraction
 from interlock.core.question import Ends, Timing, Verdict
 from interlock.diag.diagnostic import Diagnostic, Severity
 from interlock.diag.place import Span
+from interlock.spec.model import Taken, WorkedOut
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +204,7 @@ class Expected:
 @dataclass(frozen=True, slots=True)
 class CheckResult:
     """The result of `check`. `exit_code` follows the table of exit codes; `verdict` is the first line of every
-    report."""
+    report. `worked_out`, `taken`: computed parameters, and what they were taken for, as the spec has them."""
 
     heading: Heading
     verdict: Verdict
@@ -217,6 +218,8 @@ class CheckResult:
     n_items: int
     n_failures: int
     expected: tuple[Expected, ...] = ()
+    worked_out: tuple[WorkedOut, ...] = ()
+    taken: tuple[Taken, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

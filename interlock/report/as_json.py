@@ -30,6 +30,7 @@ from interlock.analysis.result import (
 from interlock.core.dump import Json, place_data
 from interlock.diag.diagnostic import Mark
 from interlock.report.words import CAUTIONS, OUTSIDE, natural
+from interlock.report.worked_out import taken_data, worked_out_data
 
 Object = dict[str, Json]
 
@@ -48,6 +49,8 @@ def render_check(result: CheckResult, statistics: Object | None = None) -> str:
         "assumptions": [_assumed(one) for one in sorted(result.assumptions, key=lambda one: natural(one.id))],
         "engines": [_engine(one) for one in result.engines],
         "expected": [_expected(one) for one in result.expected],
+        "worked_out": worked_out_data(result),
+        "taken": taken_data(result),
         "not_checked": [{"what": one.what, "reason": one.reason} for one in result.not_checked],
         "cautions": list(CAUTIONS),
         "outside": list(OUTSIDE),

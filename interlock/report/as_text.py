@@ -27,6 +27,7 @@ from interlock.report.words import (
     told_expectation,
     with_failures,
 )
+from interlock.report.worked_out import tell_worked_out
 
 INKS = {Verdict.HOLDS: Ink.HOLDS, Verdict.FAILS: Ink.FAILS, Verdict.UNDECIDED: Ink.UNDECIDED}
 
@@ -79,6 +80,7 @@ def render(
     _undecided(page, result)
     _findings(page, result, sources, look)
     _times(page, result)
+    tell_worked_out(page, result)
     _assumptions(page, result)
     _not_checked(page, result)
     if statistics is not None:

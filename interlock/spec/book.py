@@ -97,6 +97,7 @@ class Book:
     `pending`: conditions as written; `conditions`, `footprints`: those resolved. `sources`: what signals show, as
     written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards, rules.
     `item_nodes`: items as written. `memories`: by sequence. `taken`: what computed quantities were taken for.
+    `origins`: by the place of a parameter's text, where its value comes from.
     `n_formulas`, `n_tried`: work done, for the limits.
     """
 
@@ -123,6 +124,7 @@ class Book:
     item_nodes: dict[str, Node] = field(default_factory=dict)
     memories: dict[str, dict[str, Declared]] = field(default_factory=dict)
     taken: list[Taken] = field(default_factory=list)
+    origins: dict[Span, str] = field(default_factory=dict)
     n_formulas: int = 0
     n_tried: int = 0
 

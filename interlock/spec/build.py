@@ -12,23 +12,20 @@ from dataclasses import replace
 from typing import TypeVar
 
 from interlock.diag.diagnostic import Bag, Mark
-from interlock.diag.place import Span
-from interlock.logic.parse import Start
 from interlock.spec.book import MAX_MISTAKES, Book, Enough, LimitedBag
 from interlock.spec.conditions import declare_conditions, define_conditions
 from interlock.spec.equipment import declare_items, define_items, followers
-from interlock.spec.evaluate import parameter_value, plain
 from interlock.spec.failures import declare_failures, define_failures
 from interlock.spec.fields import first_line, text_of, texts_of, words_of, wrong_type
 from interlock.spec.instances import expand
-from interlock.spec.model import Spec, WorkedOut
-from interlock.spec.nodes import Mapping, Node, Scalar
-from interlock.spec.quantities import Quantity, show_quantity, show_range
+from interlock.spec.model import Spec
+from interlock.spec.nodes import Mapping, Node
 from interlock.spec.resolve import read_condition, show
 from interlock.spec.rules import declare_rules, define_assumptions, define_hazards, define_rules
 from interlock.spec.scopes import Scope, Sort
 from interlock.spec.sequences import declare_logic, define_logic
 from interlock.spec.signals import declare_signals, define_links, define_readings
+from interlock.spec.worked_out import parameters_worked_out
 
 FORMAT = "interlock/1"
 
@@ -69,7 +66,7 @@ def _build(root: Mapping, book: Book, file: str, digest: str) -> Spec | None:
         for scope in book.root.all():
             declare(scope, book)
     _instance_names(book)
-    worked_out = _parameters(book)
+    worked_out = parameters_worked_out(book)
     spec = _define(book, file, digest)
     return replace(spec, worked_out=worked_out, taken=tuple(dict.fromkeys(book.taken)))
 
@@ -123,21 +120,6 @@ def _instance_names(book: Book) -> None:
                         "every thing needs a name of its own: give one of them another",
                         also=(Mark(scope.at, f"the instance `{scope.prefix}`"),),
                     )
-
-
-def _parameters(book: Book) -> tuple[WorkedOut, ...]:
-    """Look at every parameter once, used or not; those that are worth telling."""
-    told: dict[Span, WorkedOut] = {}
-    for scope in book.root.all():
-        for name, (node, home, span) in scope.parameters.items():
-            value = parameter_value(name, node, home, span, scope, book)
-            term = book.term(node, Start.WINDOW) if value is not None and isinstance(node, Scalar) else None
-            if value is None or term is None or plain(term):
-                continue
-            assert isinstance(node, Scalar)
-            shown = show_quantity(value) if isinstance(value, Quantity) else show_range(value)
-            told.setdefault(node.span, WorkedOut(scope.id(name), " ".join(node.text.split()), shown, span))
-    return tuple(told.values())
 
 
 def _define(book: Book, file: str, digest: str) -> Spec:

@@ -164,7 +164,7 @@ def _no_window(term: Term, value: Range, book: Book) -> None:
     )
 
 
-def _operand(term: Term, scope: Scope, book: Book) -> Quantity | None:
+def amount_of(term: Term, scope: Scope, book: Book) -> Quantity | None:
     """The value of a term that is computed with; of a window, all that lies in it."""
     value = evaluate(term, scope, book)
     if not isinstance(value, Range):
@@ -228,7 +228,7 @@ def _differ(one: Quantity, other: Quantity, span: Span, what: str, book: Book) -
 
 
 def _tolerance(term: Tolerance, scope: Scope, book: Book) -> Quantity | None:
-    middle, by = _operand(term.middle, scope, book), _operand(term.by, scope, book)
+    middle, by = amount_of(term.middle, scope, book), amount_of(term.by, scope, book)
     if middle is None or by is None:
         return None
     if by.measures not in (COUNT, middle.measures):
@@ -239,7 +239,17 @@ def _tolerance(term: Tolerance, scope: Scope, book: Book) -> Quantity | None:
             "negative-quantity", "a tolerance is negative", by.span, show_quantity(by), "write `+-` and how much"
         )
         return None
-    return of_this_world(about(middle, by, term.span), book)
+    share = about(middle, by, term.span, share=True) if by.measures == COUNT else None
+    amount = about(middle, by, term.span, share=False) if by.measures == middle.measures else None
+    if share is not None and amount is not None and isinstance(term.by, Number):
+        share, amount = (share, None) if term.by.unit == "%" else (None, amount)
+    both = [one for one in (share, amount) if one is not None]
+    # What `count +- tolerance` means, where both are plain numbers and the second is not written here, is not known:
+    # then everything that either may mean.
+    wide = Quantity(
+        min(one.low for one in both), max(one.high for one in both), middle.measures, term.span, both[0].computed
+    )
+    return of_this_world(wide, book)
 
 
 def _sum(term: Apply, scope: Scope, book: Book) -> Quantity | None:
@@ -247,7 +257,7 @@ def _sum(term: Apply, scope: Scope, book: Book) -> Quantity | None:
     failed = False
     for operand in term.operands:
         assert isinstance(operand, Signed)
-        value = _operand(operand.term, scope, book)
+        value = amount_of(operand.term, scope, book)
         if value is None:
             failed = True
         elif total is None:
@@ -264,7 +274,7 @@ def _product(term: Apply, scope: Scope, book: Book) -> Quantity | None:
     total = point(Fraction(1), COUNT, term.span)
     for operand in term.operands:
         factor = operand.term if isinstance(operand, Divisor) else operand
-        value = _operand(factor, scope, book)
+        value = amount_of(factor, scope, book)
         if value is None:
             return None
         product = over(total, value, term.span) if isinstance(operand, Divisor) else times(total, value, term.span)
@@ -304,7 +314,7 @@ def _call(term: Call, scope: Scope, book: Book) -> Quantity | None:
             f"as in `{function.form}`",
         )
         return None
-    values = [_operand(argument, scope, book) for argument in term.arguments]
+    values = [amount_of(argument, scope, book) for argument in term.arguments]
     arguments = [value for value in values if value is not None]
     if len(arguments) < n or not _fit(function, arguments, book):
         return None

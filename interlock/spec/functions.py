@@ -18,7 +18,7 @@ from interlock.diag.place import Span
 from interlock.spec.intervals import greatest, least
 from interlock.spec.logarithm import logarithm
 from interlock.spec.quantities import Quantity, show_quantity, to_step
-from interlock.spec.touch_voltages import time_limit, voltage_limit
+from interlock.spec.touch_voltages import TOLD_SOURCE, time_limit, voltage_limit
 from interlock.spec.units import (
     CAPACITANCE,
     CURRENT,
@@ -43,13 +43,18 @@ class Impossible(Exception):
 @dataclass(frozen=True, slots=True)
 class Function:
     """A function. `takes`: name and dimension of each argument, None for any dimension, but all of these the same.
-    `more`: any number of arguments, at least as many as named."""
+    `more`: any number of arguments, at least as many as named. For a report: `formula`, in the names of the arguments,
+    "" for what needs none; `rises`: for each argument whether the value rises with it, else it falls; `source`: where
+    its figures come from."""
 
     name: str
     takes: tuple[tuple[str, Dimension | None], ...]
     compute: Callable[[Sequence[Quantity], Span], Quantity]
     meaning: str
     more: bool = False
+    formula: str = ""
+    rises: tuple[bool, ...] = ()
+    source: str = ""
 
     @property
     def form(self) -> str:
@@ -156,30 +161,42 @@ FUNCTIONS: dict[str, Function] = {
             (("resistance", RESISTANCE), ("capacitance", CAPACITANCE), ("from", VOLTAGE), ("to", VOLTAGE)),
             _discharge_time,
             "how long a capacitance needs to discharge through a resistance from one voltage to a lower one",
+            formula="resistance * capacitance * ln(from / to)",
+            rises=(True, True, True, False),
         ),
         Function(
             "precharge_time",
             (("resistance", RESISTANCE), ("capacitance", CAPACITANCE), ("supply", VOLTAGE), ("difference", VOLTAGE)),
             _precharge_time,
             "how long an empty capacitance needs to charge through a resistance until only the difference is missing",
+            formula="resistance * capacitance * ln(supply / difference)",
+            rises=(True, True, True, False),
         ),
         Function(
             "fall_time",
             (("from", CURRENT), ("to", CURRENT), ("rate", CURRENT_RATE)),
             _fall_time,
             "how long a current needs to fall from one value to a lower one at a steady rate",
+            formula="(from - to) / rate",
+            rises=(True, False, False),
         ),
         Function(
             "touch_voltage_limit",
             (("duration", TIME),),
             _touch_voltage_limit,
             "the highest d.c. voltage that may be touched for so long (EN 50122-1:2011, Table 6)",
+            formula="the row of that duration, else of the next longer one",
+            rises=(False,),
+            source=TOLD_SOURCE,
         ),
         Function(
             "touch_time_limit",
             (("voltage", VOLTAGE),),
             _touch_time_limit,
             "the longest duration of that table for which the voltage may be touched: from 0 s to 300 s",
+            formula="the longest row that permits the voltage; 0 s if none does",
+            rises=(False,),
+            source=TOLD_SOURCE,
         ),
     )
 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from interlock.diag.diagnostic import Mark
 from interlock.diag.near import near
 from interlock.diag.place import Span
@@ -16,6 +18,7 @@ from interlock.spec.fields import (
     named_entries,
     text_of,
     texts_of,
+    words_of,
 )
 from interlock.spec.nodes import Listing, Mapping, Node, Scalar
 from interlock.spec.scopes import Scope
@@ -56,6 +59,22 @@ def size_of(root: Node) -> int:
     return n
 
 
+def parameters_in(node: Node | None, what: str, book: Book) -> Iterator[tuple[Scalar, Node]]:
+    """The parameters of a section, each with its text; where one says its `source`, that is kept in the book."""
+    for key, value in named_entries(book.bag, node, what, "a parameter"):
+        if not isinstance(value, Mapping):
+            yield key, value
+            continue
+        told = f"parameter `{key.text}`"
+        found = fields(book.bag, value, told, key.span, required=("value",), optional=("source",))
+        text = None if found is None else found["value"]
+        if found is None or text is None:
+            continue
+        if source := words_of(book.bag, found["source"], f"`source` of {told}"):
+            book.origins[text.span] = source
+        yield key, text
+
+
 class Part:
     """A part as written."""
 
@@ -70,9 +89,7 @@ class Part:
         }
         self.parameters = {
             key.text: (key, node)
-            for key, node in named_entries(
-                book.bag, found["parameters"], f"`parameters` of part `{name.text}`", "a parameter"
-            )
+            for key, node in parameters_in(found["parameters"], f"`parameters` of part `{name.text}`", book)
         }
         self.n_instances = 0
 
@@ -263,7 +280,7 @@ def expand(root: Mapping, book: Book) -> Parts | None:
     book.root.sections.update(
         {section: node for section in (*HEADING, *SECTIONS) if (node := found[section]) is not None}
     )
-    for key, node in named_entries(book.bag, found["parameters"], "`parameters`", "a parameter"):
+    for key, node in parameters_in(found["parameters"], "`parameters`", book):
         book.root.parameters[key.text] = (node, book.root, key.span)
     parts = Parts(found["parts"], book)
     parts.fill(book.root)

@@ -39,11 +39,10 @@ def over(one: Quantity, other: Quantity, span: Span) -> Quantity | None:
     return Quantity(low, high, one.measures / other.measures, span, computed)
 
 
-def about(middle: Quantity, by: Quantity, span: Span) -> Quantity:
-    """The middle, `by` more or less; `by` is a plain number (a share of the middle) or of its dimension."""
-    if by.measures == COUNT and middle.measures != COUNT:
-        share = Quantity(1 - by.high, 1 + by.high, COUNT, span)
-        return times(middle, share, span)
+def about(middle: Quantity, by: Quantity, span: Span, *, share: bool) -> Quantity:
+    """The middle, `by` more or less: a plain number that is a `share` of the middle, or so much of its dimension."""
+    if share:
+        return times(middle, Quantity(1 - by.high, 1 + by.high, COUNT, span), span)
     return Quantity(middle.low - by.high, middle.high + by.high, middle.measures, span, middle.computed or by.computed)
 
 

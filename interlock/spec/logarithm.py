@@ -11,7 +11,7 @@ are at most z^n / (n (1 - z^2)) in all, which with a z rounded up gives the uppe
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 
 from interlock.spec.quantities import to_step
 
@@ -23,6 +23,7 @@ _STEP = Fraction(1, 10**16)
 """Steps to which z and the bounds are rounded, outwards, so that numbers stay short."""
 
 
+@lru_cache(maxsize=1000)
 def logarithm(x: Fraction) -> tuple[Fraction, Fraction]:
     """Bounds of ln x; ValueError if `x` is not positive. Cost: some hundred multiplications of short fractions."""
     if x <= 0:

@@ -348,12 +348,28 @@ class Base:
 
 
 @dataclass(frozen=True, slots=True)
+class Used:
+    """A function that a value was computed by, for people: its name, its formula, where its figures come from ("" if it
+    has none), and the arguments (name and value) that give the least and the greatest value."""
+
+    name: str
+    formula: str
+    source: str
+    least: tuple[tuple[str, str], ...]
+    greatest: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """A parameter that is computed or has a tolerance: its name, its text, and its value for people."""
+    """A parameter that is computed, has a tolerance or names its source: its text and its value for people.
+    `inputs`: the parameters in its text, each with its value; `source`: as the spec says, "" if it does not."""
 
     name: str
     written: str
     value: str
+    source: str
+    inputs: tuple[tuple[str, str], ...]
+    used: tuple[Used, ...]
     span: Span
 
 
@@ -362,6 +378,7 @@ class Taken:
     """What a quantity or window with tolerances, or a computed one, was taken for where it is used (`what`).
 
     `worked_out`: its bounds, for people; `taken`: the value or window in the spec. `rounded`: to whole ticks.
+    `inputs`, `used`: as of `WorkedOut`.
     """
 
     what: str
@@ -369,6 +386,8 @@ class Taken:
     worked_out: str
     taken: str
     rounded: bool
+    inputs: tuple[tuple[str, str], ...]
+    used: tuple[Used, ...]
     span: Span
 
 

@@ -16,6 +16,9 @@ from fractions import Fraction
 
 SOURCE = "EN 50122-1:2011, Table 6 (d.c.)"
 
+TOLD_SOURCE = f"{SOURCE}, from a second text that quotes it; the printed standard takes precedence"
+"""For a report."""
+
 
 @dataclass(frozen=True, slots=True)
 class Row:

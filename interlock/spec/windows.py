@@ -24,6 +24,7 @@ from interlock.spec.nodes import Node, Scalar
 from interlock.spec.quantities import Quantity, Range, show_amount, show_quantity, show_range, show_time, to_step
 from interlock.spec.scopes import Scope
 from interlock.spec.units import COUNT, RATE, TIME, Dimension
+from interlock.spec.worked_out import inputs_of, text_on_a_line, used_in
 
 TICK_S = Fraction(1, 1000)
 """The step to which a computed time is rounded where it is used."""
@@ -62,16 +63,9 @@ def quantity_of(
         book.bag.add("negative-quantity", f"{what} is negative", quantity.span, show_quantity(quantity), cure)
         return None
     value = end_of(quantity, worse)
-    if quantity.low != quantity.high or value != quantity.low:
-        _note(
-            book,
-            scalar,
-            what,
-            scope,
-            show_quantity(quantity),
-            show_amount(value, measures),
-            value not in (quantity.low, quantity.high),
-        )
+    if quantity.low != quantity.high or quantity.computed:
+        rounded = value not in (quantity.low, quantity.high)
+        _note(book, scalar, what, scope, show_quantity(quantity), show_amount(value, measures), rounded)
     return value, quantity.span
 
 
@@ -120,7 +114,7 @@ def window_of(node: Node | None, what: str, scope: Scope, book: Book, *, inward:
         return None
     sides = [side for side in (value.earliest, value.latest) if side is not None]
     ends = (window.earliest_s, window.latest_s)
-    if any(side.low != side.high or side.low not in ends for side in sides):
+    if any(side.low != side.high or side.computed for side in sides):
         worked_out = show_quantity(value.earliest) if written is None else _sides(written)
         rounded = any(end is not None and all(end not in (side.low, side.high) for side in sides) for end in ends)
         _note(book, scalar, what, scope, worked_out, show_window(window), rounded)
@@ -143,7 +137,12 @@ def show_window(window: Window) -> str:
 
 def _note(book: Book, scalar: Scalar, what: str, scope: Scope, worked_out: str, taken: str, rounded: bool) -> None:
     where = f"{what} ({scope.prefix})" if scope.prefix else what
-    book.taken.append(Taken(where, " ".join(scalar.text.split()), worked_out, taken, rounded, first_line(scalar)))
+    term = book.term(scalar, Start.WINDOW)
+    assert term is not None
+    inputs, used = inputs_of(term, scope, book), used_in(term, scope, book)
+    book.taken.append(
+        Taken(where, text_on_a_line(scalar), worked_out, taken, rounded, inputs, used, first_line(scalar))
+    )
 
 
 def possible(window: Window, what: str, span: Span, book: Book, *, inward: bool = False) -> bool:

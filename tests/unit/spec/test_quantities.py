@@ -256,14 +256,14 @@ def test_bounds_are_no_wider_than_the_ends_of_the_operands_make_them(one: Quanti
 def test_a_tolerance_in_percent_is_a_share_of_the_value(
     value: Quantity, by: Fraction, share: Fraction, another: Fraction
 ) -> None:
-    bounds = about(value, point(by, COUNT, SPAN), SPAN)
+    bounds = about(value, point(by, COUNT, SPAN), SPAN, share=True)
     assert bounds.low <= inside(value, share) * (1 - by + 2 * by * another) <= bounds.high
     if value.low == value.high:
         assert {bounds.low, bounds.high} == {value.low * (1 - by), value.low * (1 + by)}
 
 
 def test_a_tolerance_with_a_unit_is_added_on_both_sides() -> None:
-    bounds = about(point(Fraction(100), VOLTAGE, SPAN), point(Fraction(7), VOLTAGE, SPAN), SPAN)
+    bounds = about(point(Fraction(100), VOLTAGE, SPAN), point(Fraction(7), VOLTAGE, SPAN), SPAN, share=False)
     assert (bounds.low, bounds.high) == (Fraction(93), Fraction(107))
 
 

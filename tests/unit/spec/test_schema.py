@@ -254,7 +254,7 @@ def test_a_typical_slip_in_a_draft_is_seen_where_it_was_made(written: str, slip:
 STRANGERS = """\
 format: interlock/1
 stranger: 1
-parameters: {t: 1 s}
+parameters: {t: 1 s, u: {value: 2 s, stranger: 1}}
 equipment:
   train:
     states: [away, standing]
@@ -320,6 +320,7 @@ PLACES: dict[str, tuple[str | int, ...]] = {
     "the draft": ("definitions", "draft"),
     "the change": ("definitions", "change"),
     "the expectation": ("definitions", "expectation"),
+    "parameter": ("definitions", "parameters", "additionalProperties", "anyOf", 1),
     "item": ("definitions", "item"),
     "move of train": ("definitions", "item_move"),
     "reading": ("definitions", "readings", "additionalProperties"),
