@@ -131,6 +131,9 @@ def _not_checked(spec: Spec, surveys: Surveys) -> list[NotChecked]:
         if survey.limit is not None:
             what = f"what is never reached, never happens or never false, with {failures} failures"
             found.append(NotChecked(what, survey.limit))
+        elif survey.not_compared is not None:
+            what = f"whether the order of logic decides where things settle, with {failures} failures"
+            found.append(NotChecked(what, survey.not_compared))
     return found
 
 

@@ -66,6 +66,13 @@ class Surveyed:
         """A way to where the order of logic decides where things settle."""
         return next(((system, one.orders) for system, one in self.parts if one.orders is not None), None)
 
+    @property
+    def not_compared(self) -> str | None:
+        """Why it is open whether the order of logic decides where things settle; None if it is known."""
+        if self.orders is not None:
+            return None
+        return next((survey.not_compared for _, survey in self.parts if survey.not_compared is not None), None)
+
 
 @dataclass(frozen=True, slots=True)
 class Surveys:

@@ -51,7 +51,8 @@ class Survey:
     in which nothing is enabled but failures and repairs (all modes allowed or not). `unsettling`: to a loop of tier 0
     and 1 events. `orders`: to an unsettled situation from which different orders of different owners' events settle in
     different places, with failures left out. `limit`: which limit was hit, in words; then nothing that is absent is
-    proved absent. `engine`: the name of the engine that saw it.
+    proved absent. `engine`: the name of the engine that saw it. `not_compared`: why orders were not all compared though
+    everything was explored, in words; None: they were.
     """
 
     counts: Counts
@@ -62,6 +63,7 @@ class Survey:
     orders: Scenario | None
     limit: str | None
     engine: str
+    not_compared: str | None = None
 
 
 class Engine(Protocol):

@@ -23,8 +23,9 @@ from interlock.core.system import System
 from interlock.engines.api import Limits
 from interlock.engines.explicit.answers import Group
 from interlock.engines.explicit.engine import SAMPLE, ExplicitEngine
-from interlock.engines.explicit.prepare import Pieces
-from interlock.engines.explicit.style import Style, styled
+from interlock.engines.explicit.explore import Exploration
+from interlock.engines.explicit.prepare import Pieces, Prepared
+from interlock.engines.explicit.style import Style, on_full_blocks, styled
 from interlock.spec.files import beside
 from interlock.spec.loading import load_text
 from tests.bench import coupled_berths, peers, peers_with_failures, two_berths
@@ -64,11 +65,7 @@ def asked(system: System, rule: str, budget: int = 0) -> Callable[[], tuple[int,
 
 def stored(system: System, rule: str, budget: int = 0) -> str:
     """Blocks and memory of an exploration."""
-    questions = [Question(rule, budget=budget)]
-    prepared, places = styled(Pieces.of(system, questions), STYLE)
-    group = Group(prepared, questions, LIMITS, places)
-    group.answers()
-    store = group.exploration.store
+    store = explored(system, rule, budget).store
     known = int(store.by_spent.sum())
     return f"{known / store.blocks:.1f} situations a block, {store.bytes / known:.2f} bytes a situation"
 
@@ -142,7 +139,7 @@ def with_failures(times: int) -> None:
 
 def against_hash_set(name: str, system: System, rule: str, budget: int, times: int) -> None:
     """One rule by the engine's door against the compiled hash set, in turn."""
-    known = explored(system, rule, budget)
+    known = sum(layer.known for layer in explored(system, rule, budget).layers)
     bits = max(16, (2 * known).bit_length())
     hash_set = peers_with_failures.compiled_hash_set(system, rule, budget, bits)
     assert hash_set()[0] == known, (name, hash_set(), known)
@@ -154,13 +151,16 @@ def against_hash_set(name: str, system: System, rule: str, budget: int, times: i
     print(f"  {stored(system, rule, budget)}")
 
 
-def explored(system: System, rule: str, budget: int) -> int:
-    """Situations that a rule's exploration knows, told apart by failures spent."""
+def explored(system: System, rule: str, budget: int) -> Exploration:
+    """A rule's exploration, done."""
     questions = [Question(rule, budget=budget)]
-    prepared, places = styled(Pieces.of(system, questions), STYLE)
-    group = Group(prepared, questions, LIMITS, places)
-    group.answers()
-    return sum(layer.known for layer in group.exploration.layers)
+
+    def done(prepared: Prepared, places: tuple[str, ...], watched: bool) -> Exploration:
+        group = Group(prepared, questions, LIMITS, places, watched=watched)
+        group.answers()
+        return group.exploration
+
+    return on_full_blocks(Pieces.of(system, questions), STYLE, done)
 
 
 def quay(times: int) -> None:

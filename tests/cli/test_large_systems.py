@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from interlock.engines.explicit import survey
 from tests.cli.conftest import Typed, command
 
 ENOUGH_S = 240
@@ -49,6 +50,18 @@ def test_a_million_million_situations_end_undecided_within_the_limit(typed: Type
     assert done.code == 3
     said = " ".join(done.out.split())
     assert "R1: more than 500,000 situations (told apart by the failures spent) can be reached" in said
+
+
+def test_where_not_all_orders_were_compared_what_was_explored_is_still_counted(
+    typed: Typed, repository: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(survey, "MOST_COMPARED", 0)
+    done = typed("check", repository / "tests" / "corpus" / "two_orders.yaml", "--engine", "explicit")
+    said = " ".join(done.out.split())
+    assert "engine `explicit`: 3 settled and 3 passing situations" in said
+    assert "not counted" not in said
+    assert "whether the order of logic decides where things settle, with 0 failures" in said
+    assert "order-matters" not in said
 
 
 def test_an_explicit_exploration_shows_its_progress_and_an_interrupt_ends_it_with_130_and_no_file(

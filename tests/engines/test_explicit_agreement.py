@@ -12,8 +12,11 @@ import pytest
 from interlock.core.question import Counts, Question, Verdict
 from interlock.core.system import PropertyKind
 from interlock.engines.api import Engine, Limits
-from interlock.engines.explicit import explore
+from interlock.engines.explicit import explore, survey
+from interlock.engines.explicit import style as styles
+from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.engine import ExplicitEngine
+from interlock.engines.explicit.explore import Exploration, Sought
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.replay import replay
 from tests.bench import coupled_berths, two_berths
@@ -70,6 +73,19 @@ def test_surveys_are_those_of_the_quick_engine() -> None:
     assert mix["orders"] >= 1, mix
 
 
+def test_a_survey_that_cannot_compare_all_orders_still_tells_everything_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(survey, "MOST_COMPARED", 0)
+    open_still = 0
+    for i in range(60):
+        case = random_case(60_000 + i, i % 5 == 0)
+        expected = QuickEngine().survey(case.system, case.survey, (), Limits())
+        found = ExplicitEngine(sample=2).survey(case.system, case.survey, (), Limits())
+        open_still += found.not_compared is not None
+        orders = expected.orders if found.not_compared is None else None
+        assert replace(found, engine="", not_compared=None) == replace(expected, engine="", orders=orders), case.seed
+    assert open_still >= 2
+
+
 def counted(engine: Engine, budget: int) -> Counts:
     system = coupled_berths.with_failures()
     (answer,) = engine.answer(system, (Question("holds", budget=budget),), Limits(states=10_000_000))
@@ -82,6 +98,25 @@ def test_a_million_situations_with_failures_count_the_same_in_blocks_and_one_by_
     in_blocks = counted(ExplicitEngine(), 1)
     assert in_blocks == counted(ExplicitEngine(blocks=False), 1)
     assert in_blocks.settled + in_blocks.passing == 886_608
+
+
+def test_an_exploration_whose_blocks_are_sparse_begins_anew_with_fuller_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(explore, "WATCHED", 100_000)
+    monkeypatch.setattr(explore, "SPARSE", 64)
+    monkeypatch.setattr(styles, "places_for", lambda layout, log: ("train 0", "rail 0", "rail 1"))
+    begun: list[tuple[str, ...]] = []
+    original = Exploration.run
+
+    def run(self: Exploration, starts: U64, sought: list[Sought]) -> None:
+        begun.append(tuple(self.ground.layout.low))
+        original(self, starts, sought)
+
+    monkeypatch.setattr(Exploration, "run", run)
+    counts = counted(ExplicitEngine(), 1)
+    assert counts.settled + counts.passing == 886_608
+    assert begun[0] == ("train 0", "rail 0", "rail 1")
+    assert len(begun) == 2
+    assert begun[1] not in (begun[0], ())
 
 
 def test_two_berths_side_by_side_have_the_known_counts() -> None:

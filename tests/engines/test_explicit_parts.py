@@ -95,7 +95,7 @@ def test_the_places_in_a_block_are_the_variables_that_fill_it() -> None:
     layout = Layout(variables, type(codes)((), (0,), (0,), {(0, 0): 0}))
     log = np.zeros((8, 4), np.uint64)
     for i, (free, other, same) in enumerate(product((0, 1), repeat=3)):
-        log[i, 0] = layout.pack((free, other, same, same, 0), 0).key[0]
+        log[i, :2] = layout.pack((free, other, same, same, 0), 0).key[0], 1
     assert set(choose.places_for(layout, log)) >= {"free", "other"}
     assert "never" not in choose.places_for(layout, log)
 

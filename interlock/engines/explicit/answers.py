@@ -19,7 +19,7 @@ from interlock.engines.explicit.marks import Marks
 from interlock.engines.explicit.owing import pieces_for, scenario, unended
 from interlock.engines.explicit.prepare import ON_RUNS, Numbers, Pieces, Prepared
 from interlock.engines.explicit.store import NoRoom
-from interlock.engines.explicit.style import Style, styled
+from interlock.engines.explicit.style import Style, on_full_blocks
 from interlock.engines.scenario import limit_words
 
 NAME = "explicit"
@@ -31,8 +31,11 @@ def answers(system: System, questions: list[Question], limits: Limits, style: St
     if ends and len(questions) > 1:
         return [answer for one in questions for answer in answers(system, [one], limits, style)]
     pieces = pieces_for(system, questions[0]) if ends else Pieces.of(system, questions)
-    prepared, places = styled(pieces, style)
-    return Group(prepared, questions, limits, places, style.least_words).answers()
+
+    def explored(prepared: Prepared, places: tuple[str, ...], watched: bool) -> list[Answer]:
+        return Group(prepared, questions, limits, places, style.least_words, watched=watched).answers()
+
+    return on_full_blocks(pieces, style, explored)
 
 
 class Group:
@@ -45,12 +48,14 @@ class Group:
         limits: Limits,
         places: tuple[str, ...] = (),
         least_words: int = 1,
+        *,
+        watched: bool = False,
     ) -> None:
         self.prepared = prepared
         self.places, self.least_words = places, least_words
         self.questions = questions
         self.limits = limits
-        self.exploration = Exploration(prepared.ground, prepared.meaning.budget, limits)
+        self.exploration = Exploration(prepared.ground, prepared.meaning.budget, limits, watched)
 
     def answers(self) -> list[Answer]:
         """The answers, in the order of the questions."""

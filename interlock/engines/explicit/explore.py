@@ -14,6 +14,7 @@ import numpy.typing as npt
 from interlock.engines.api import Limits
 from interlock.engines.explicit import looking, parts
 from interlock.engines.explicit.arrays import I64, U64
+from interlock.engines.explicit.choose import places_for
 from interlock.engines.explicit.layout import Packed
 from interlock.engines.explicit.store import Ground, NoRoom, Store
 
@@ -22,6 +23,20 @@ TURNS = 100_000
 
 FEW_TURNS = 500
 """The same at first, and for a sample: a limit is not left far behind where each block leads to many."""
+
+WATCHED = 2_000_000
+"""Situations known from which on it is looked at how full blocks are."""
+
+SPARSE = 20
+"""Situations a block on average below which other variables may fill blocks better."""
+
+
+class Sparse(Exception):
+    """Blocks are sparse, and would be fuller with other variables as the place in them."""
+
+    def __init__(self, places: tuple[str, ...]) -> None:
+        super().__init__(places)
+        self.places = places
 
 
 @dataclass(slots=True)
@@ -69,11 +84,13 @@ def look_at(ground: Ground, entries: U64, store: U64, spent: int, distinct: bool
 
 @dataclass(slots=True)
 class Exploration:
-    """One exploration from start situations within a budget."""
+    """One exploration from start situations within a budget. `watched`: `Sparse` is raised where it would better be
+    begun anew."""
 
     ground: Ground
     budget: int
     limits: Limits
+    watched: bool = False
     store: Store = field(init=False)
     layers: list[Layer] = field(default_factory=list)
 
@@ -92,6 +109,7 @@ class Exploration:
                 turns = min(FEW_TURNS, TURNS)
                 while not self.store.explore(spent, turns):
                     turns = min(2 * turns, TURNS)
+                    self._watch()
                     known = int(self.store.by_spent[: spent + 1].sum())
                     if self.limits.progress is not None:
                         self.limits.progress(known, None)
@@ -106,6 +124,20 @@ class Exploration:
             for one in sought:
                 one.full = one.beyond = one.open
                 one.open = False
+
+    def _watch(self) -> None:
+        """Once there are many situations, look how full blocks are. A small sample lies near the start, where others
+        change than further out."""
+        store = self.store
+        known = int(store.by_spent.sum())
+        if not self.watched or known < WATCHED:
+            return
+        self.watched = False
+        if known < SPARSE * store.blocks:
+            layout = self.ground.layout
+            places = places_for(layout, store.store[store.store[:, layout.words] != 0])
+            if set(places) != set(layout.low):
+                raise Sparse(places)
 
     def sample(self, starts: list[Packed], size: int) -> U64:
         """Some of what can be reached, about equally many of each layer, a situation or block a line."""

@@ -1,16 +1,21 @@
 """How situations are packed: in blocks of up to 64, whose variables are chosen by a sample, or one a block.
 
-In: the pieces of some questions. Out: the ground to explore them on.
+In: the pieces of some questions. Out: the ground to explore them on, or what an exploration on it gives: where blocks
+turn out to be sparse, it is begun once more with other variables, chosen by what was explored till then.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 from interlock.engines.api import Limits
 from interlock.engines.explicit.choose import places_for
-from interlock.engines.explicit.explore import Exploration
+from interlock.engines.explicit.explore import Exploration, Sparse
 from interlock.engines.explicit.prepare import Pieces, Prepared
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +26,16 @@ class Style:
     blocks: bool
     sample: int
     least_words: int
+
+
+def on_full_blocks(pieces: Pieces, style: Style, explored: Callable[[Prepared, tuple[str, ...], bool], T]) -> T:
+    """What an exploration gives: a function of the ground, the variables that are the place in a block, and whether it
+    may raise `Sparse`."""
+    prepared, places = styled(pieces, style)
+    try:
+        return explored(prepared, places, style.blocks)
+    except Sparse as told:
+        return explored(pieces.prepared(told.places, style.least_words), told.places, False)
 
 
 def styled(pieces: Pieces, style: Style) -> tuple[Prepared, tuple[str, ...]]:

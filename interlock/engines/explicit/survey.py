@@ -20,7 +20,7 @@ from interlock.engines.explicit.marks import NO_WAY_KINDS, Marks
 from interlock.engines.explicit.prepare import Pieces, Prepared
 from interlock.engines.explicit.rows import ALL_TIERS, DECIDING, SETTLED, Rows
 from interlock.engines.explicit.store import NoRoom
-from interlock.engines.explicit.style import Style, styled
+from interlock.engines.explicit.style import Style, on_full_blocks
 from interlock.engines.scenario import limit_words, with_loop
 from interlock.engines.shortest import LoopGround, shortest_loop
 from interlock.logic.expression import TRUE
@@ -49,21 +49,22 @@ def survey(system: System, question: Question, probes: tuple[Probe, ...], limits
     if question.cut:
         raise EngineFault("a survey explores everything: it cannot cut")
     pieces = pieces_for(system, question, probes)
-    prepared, _ = styled(pieces, style)
-    return Surveying(prepared, probes, limits).survey()
+    return on_full_blocks(
+        pieces, style, lambda prepared, _, watched: Surveying(prepared, probes, limits, watched=watched).survey()
+    )
 
 
 class Surveying:
     """One survey under way."""
 
-    def __init__(self, prepared: Prepared, probes: tuple[Probe, ...], limits: Limits) -> None:
+    def __init__(self, prepared: Prepared, probes: tuple[Probe, ...], limits: Limits, *, watched: bool = False) -> None:
         self.prepared = prepared
         self.probes = probes
         self.limits = limits
         self.meaning = prepared.meaning
         self.system = prepared.meaning.system
         self.ground = prepared.ground
-        self.exploration = Exploration(self.ground, self.meaning.budget, limits)
+        self.exploration = Exploration(self.ground, self.meaning.budget, limits, watched)
         self.sought = Sought(self.meaning.budget)
 
     def survey(self) -> Survey:
@@ -82,14 +83,19 @@ class Surveying:
             to_stuck = self._way(self._stuck(everything), Ends.STUCK)
             graph = Graph(passing)
             to_loop = self._unsettling(graph)
-            different, limit = self._different_orders(graph)
+            different, not_compared = self._different_orders(graph)
             to_orders = self._way(different, Ends.REACHED)
         except NoRoom:
             return self._told(None, None, None, "memory is full")
-        return self._told(to_stuck, to_loop, to_orders, limit)
+        return self._told(to_stuck, to_loop, to_orders, None, not_compared)
 
     def _told(
-        self, to_stuck: Scenario | None, to_loop: Scenario | None, to_orders: Scenario | None, limit: str | None
+        self,
+        to_stuck: Scenario | None,
+        to_loop: Scenario | None,
+        to_orders: Scenario | None,
+        limit: str | None,
+        not_compared: str | None = None,
     ) -> Survey:
         layers = list(self.exploration.layers)
         store = self.exploration.store.store
@@ -113,6 +119,7 @@ class Surveying:
             orders=to_orders,
             limit=limit,
             engine="explicit",
+            not_compared=not_compared,
         )
 
     def _stuck(self, everything: Marks) -> Marks:
@@ -176,7 +183,7 @@ class Surveying:
             for packed in self.ground.situations(part):
                 n += 1
                 if n > MOST_COMPARED:
-                    return found, f"orders of events differ in more than {MOST_COMPARED:,} situations, perhaps"
+                    return found, f"orders of events may differ in more than {MOST_COMPARED:,} situations"
                 valuation, _ = self.ground.layout.unpack(packed)
                 if compare.differs(valuation):
                     found.words[found.line(packed.key)] |= np.uint64(1 << packed.place)
