@@ -22,9 +22,10 @@ from interlock.analysis.result import (
     Judged,
     NotChecked,
     ToldEvent,
+    ToldMargin,
     ToldScenario,
 )
-from interlock.core.question import Ends, Timing, Verdict
+from interlock.core.question import Ends, Moment, Timing, Verdict
 from interlock.diag.diagnostic import Diagnostic, Mark, Severity
 from interlock.diag.place import Sources, Span
 from interlock.spec.model import Taken, Used, WorkedOut
@@ -221,6 +222,20 @@ EVERYTHING = CheckResult(
                 combined=((0, False, HOLDS),),
             ),
             rests_on=("feeder closes: at most 120 ms",),
+            margins=(
+                ToldMargin(
+                    window="feeder closes: at most 120 ms",
+                    together=("feeder closes", "feeder closes though withdrawn"),
+                    latest=True,
+                    declared=Moment(Fraction(120)),
+                    breaks=None,
+                    limit="more than 20,000 zones of ages were reached",
+                    relying_breaks=Moment(Fraction(401, 3), True),
+                    relying_limit=None,
+                    says="breaks beyond 401/3 ms; all other times as declared, margin not known: more than 20,000 zones "
+                    "of ages were reached",
+                ),
+            ),
             slow_logic=UNDECIDED,
         ),
         judged("R4", HOLDS, cell(0, HOLDS), cell(1, HOLDS), cell(2, FAILS, scenario=BREACH, claimed=False)),

@@ -11,10 +11,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from interlock.analysis.inquiry import Asked, Inquiry
+from interlock.analysis.margins import margins
 from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, Judged
 from interlock.analysis.telling import asked_text, bound_text
-from interlock.core.question import Question, Timing, Verdict
+from interlock.core.question import Bound, Question, Timing, Verdict
 from interlock.core.system import Property, PropertyKind
 from interlock.diag.place import Span
 from interlock.spec.model import Hazard, Rule, Spec
@@ -165,9 +166,12 @@ def _judge(
             if reason is not None and reason not in reasons:
                 reasons.append(reason)
     verdict = next(candidate for candidate in WORST if candidate in worst)
-    rests = _rests_on(inquiry, claim, rows_of(spec, claim, options.failures), spec, asked)
+    rests, widest = _rests_on(inquiry, claim, rows_of(spec, claim, options.failures), spec, asked)
     if verdict is not Verdict.HOLDS:
         rests = None
+    told = None
+    if rests is not None and options.margins:
+        told = () if widest is None else margins(inquiry, widest, rests, options.margin_limits)
     return Judged(
         id=claim.property.id,
         kind=claim.kind,
@@ -180,10 +184,11 @@ def _judge(
         verdict=verdict,
         grid=tuple(cells),
         combined=tuple(combined),
-        rests_on=rests,
+        rests_on=None if rests is None else tuple(bound_text(inquiry.system, bound) for bound in rests),
         slow_logic=None,
         undecided_because="; ".join(reasons) if verdict is Verdict.UNDECIDED else None,
         place=claim.place,
+        margins=told,
     )
 
 
@@ -250,9 +255,11 @@ def carries_over(kind: PropertyKind, any_timing: Verdict) -> bool:
 
 def _rests_on(
     inquiry: Inquiry, claim: Claim, rows: tuple[Row, ...], spec: Spec, answers: Mapping[Question, Asked | None]
-) -> tuple[str, ...] | None:
-    """The windows that the claimed rows rest on, in words; None: not known."""
-    found: list[str] = []
+) -> tuple[tuple[Bound, ...] | None, Question | None]:
+    """The ends of windows that the claimed rows rest on (None: not known), and the question of the row with the most
+    failures that was decided by them (None: there is none): its runs are those of the others and more."""
+    found: list[Bound] = []
+    widest: Question | None = None
     for row in rows:
         question = question_for(spec, claim.property.id, row)
         answer = answers.get(in_time(question))
@@ -260,12 +267,13 @@ def _rests_on(
             continue
         if answer is None:
             if claim.property.kind in TIMED or not holds_as_told(inquiry, claim, question, answers.get(question)):
-                return None
+                return None, None
         elif answer.rests_on is None:
-            return None
+            return None, None
         else:
-            found += [bound_text(inquiry.system, bound) for bound in answer.rests_on]
-    return tuple(dict.fromkeys(found))
+            found += answer.rests_on
+            widest = in_time(question)
+    return tuple(dict.fromkeys(found)), widest
 
 
 def holds_as_told(inquiry: Inquiry, claim: Claim, question: Question, asked: Asked | None) -> bool:

@@ -19,13 +19,13 @@ from dataclasses import dataclass, field, replace
 from interlock.analysis.result import ToldScenario
 from interlock.analysis.telling import tell
 from interlock.core.overlay import with_overlay
-from interlock.core.question import NO_OVERLAY, Answer, Bound, Question, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Bound, Margin, Question, Verdict
 from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Action, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
-from interlock.engines.table import ENGINES, MANY, in_time
+from interlock.engines.table import ENGINES, MANY, in_time, zones
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
 ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
@@ -145,6 +145,29 @@ class Inquiry:
             return Asked(question, Verdict.UNDECIDED, True, None, limit, answer.engine)
         told = tell(part.system, plain, answer.scenario, part.system.property(question.property))
         return Asked(question, answer.verdict, True, told, answer.limit, answer.engine, answer.rests_on)
+
+    def margins(
+        self,
+        question: Question,
+        asked: tuple[frozenset[Bound], ...],
+        limits: Limits,
+        kept: frozenset[Bound] | None = None,
+    ) -> tuple[Margin, ...]:
+        """How far ends may move before a rule breaks that holds for the declared timing, each set of them together.
+        `kept`: relying on these ends alone (None: on all).
+
+        Asked of the slice where runs of it can be led through the whole, else of the whole, where much less may change.
+        """
+        part = self.part(question)
+        if not (_keeps_ages(part) and _lets_time_pass(part) and self._rest_settles(part)):
+            part = self._whole(question)
+        there = {action.id for action in part.system.actions}
+        inside = tuple(frozenset(end for end in ends if end.of in there) for ends in asked)
+        found = zones().margins(part.system, question, inside, limits, kept)
+        return tuple(
+            replace(one, ends=tuple(sorted(ends, key=lambda end: end.of)))
+            for one, ends in zip(found, asked, strict=True)
+        )
 
     def _whole(self, question: Question) -> Slice:
         whole = with_overlay(self.system, question.overlay)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from interlock.core.question import Ends, Timing, Verdict
+from interlock.core.question import Ends, Moment, Timing, Verdict
 from interlock.diag.diagnostic import Diagnostic, Severity
 from interlock.diag.place import Span
 from interlock.spec.model import Taken, WorkedOut
@@ -92,12 +92,33 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
+class ToldMargin:
+    """How far one end of a window that a verdict rests on may move, all else as declared. `window`: it, as in
+    `Judged.rests_on`; `together`: the events whose window it is (several where one time of the spec makes them).
+    `latest`: whether it is the latest. `declared`, `breaks`: its value, and the one from which on the rule breaks
+    (`open`: only beyond it; None: it breaks at none, or where `limit` is told, it is not known), in ticks, of a window
+    that is closed at this end. `limit`: why it is not known exactly, in words. `relying_breaks`, `relying_limit`: the
+    same if nothing is relied on but the times that the verdict rests on. `says`: all this in words."""
+
+    window: str
+    together: tuple[str, ...]
+    latest: bool
+    declared: Moment
+    breaks: Moment | None
+    limit: str | None
+    relying_breaks: Moment | None
+    relying_limit: str | None
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """A rule or a hazard judged. `says`: what is asked, in the words of the language, conditions written out.
     `verdict`: the timings combined, then the worst over the claimed cells.
     `rests_on`: windows and assumptions it rests on, None where not known. `slow_logic`: the verdict when logic that
     reacts immediately is taken to be slower than the plant (None: not asked). `undecided_because`: why, in words.
-    `combined`: the verdict at each (failures, common cause), timings combined."""
+    `combined`: the verdict at each (failures, common cause), timings combined. `margins`: of the windows it rests on,
+    in their order; None: not asked for."""
 
     id: str
     kind: str
@@ -114,6 +135,7 @@ class Judged:
     slow_logic: Verdict | None
     undecided_because: str | None
     place: Span | None
+    margins: tuple[ToldMargin, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from interlock.analysis.result import Age, Change, Missed, ToldEvent, ToldScenario
 from interlock.core.meaning import Meaning
-from interlock.core.question import Bound, Ends, Moment, Question, Scenario
+from interlock.core.question import Bound, Ends, Margin, Moment, Question, Scenario
 from interlock.core.show import domains, read_by, show, value_text
 from interlock.core.system import Property, PropertyKind, System, TickWindow, Valuation, VariableKind
 from interlock.core.timed import TimedMeaning, Watch
@@ -151,6 +153,18 @@ def bound_text(system: System, bound: Bound) -> str:
         return f"{bound.of}: {words} {show_time(window.latest * system.tick_s)}"
     words = "later than" if window.earliest_open else "at least"
     return f"{bound.of}: {words} {show_time(window.earliest * system.tick_s)}"
+
+
+def margin_text(margin: Margin, tick_s: Fraction) -> str:
+    """Where a rule breaks if one time changes, in words that follow on those of `bound_text`."""
+    if margin.breaks is None:
+        return "no change of it alone breaks it" if margin.limit is None else f"margin not known: {margin.limit}"
+    value = show_time(margin.breaks.ticks * tick_s)
+    if margin.ends[0].latest:
+        told = f"breaks beyond {value}" if margin.breaks.open else f"breaks from {value} on"
+    else:
+        told = f"breaks below {value}" if margin.breaks.open else f"breaks at {value} and below"
+    return told if margin.limit is None else f"{told}, perhaps sooner: {margin.limit}"
 
 
 def _window_text(window: TickWindow, system: System) -> str:

@@ -44,6 +44,9 @@ What to judge:
   --timing any|declared|both
                         which readings of time to report (both)
 
+  --margins             tell also how far each time that a verdict rests on may
+                        move before the rule breaks
+
 How to search:
   --limit N             stop after N situations and say undecided; not written:
                         as many as fit into memory (quick, reference: 2,000,000)
@@ -75,6 +78,7 @@ def work(
     rule: Annotated[list[str] | None, typer.Option("--rule")] = None,
     failures: Failures = None,
     timing: Annotated[str, typer.Option("--timing", parser=one_of("any", "declared", "both"))] = "both",
+    margins: Annotated[bool, typer.Option("--margins")] = False,
     limit: Limit = None,
     engine: EngineName = None,
     format: Format = None,
@@ -123,6 +127,7 @@ def work(
             any_timing=timing != "declared",
             declared_timing=timing != "any",
             engine=engine_named(engine),
+            margins=margins,
             limits=limits(limit, engine, progress),
         )
         result = pipeline.check(read, options)

@@ -170,6 +170,7 @@ class Controllers:
             window=TickWindow(0, window.latest, False, window.latest_open),
             obliged=sequence.reacts is None or window.latest is not None,
             words=change.words,
+            window_of=f"{sequence.id} reacts",
         )
         draft.action(
             sequence.id,
@@ -182,6 +183,7 @@ class Controllers:
             window=window,
             obliged=sequence.reacts is None or window.latest is not None,
             words=change.words,
+            window_of=f"{sequence.id} reacts",
         )
 
     def _set(self, set_to: SetTo) -> Assignment:

@@ -74,16 +74,17 @@ class Draft:
         obliged: bool | None = None,
         restarts: tuple[str, ...] = (),
         words: str = "",
+        window_of: str = "",
     ) -> Action:
         """Add an action with id "OWNER NAME". Tier 2 without a window may happen at any age. `obliged` None: tier 0 and
-        1 are, tier 2 is if its latest is finite."""
+        1 are, tier 2 is if its latest is finite. `window_of`: as `Origin.window`."""
         if tier is Tier.OTHER and window is None:
             window = TickWindow()
         if obliged is None:
             obliged = window is None or window.latest is not None
         made = Action(f"{owner} {name}", owner, name, kind, tier, guard, merged(update), window, obliged, restarts)
         self.actions.append(made)
-        self.origin[made.id] = Origin(words, place)
+        self.origin[made.id] = Origin(words, place, window_of)
         return made
 
 

@@ -154,6 +154,7 @@ class Plant:
                 move.span,
                 window=slow_window,
                 words=move.words if makes else "",
+                window_of=f"{item.id} {move.name}{slow_name.removeprefix(name)}",
             )
             if makes:
                 self.makings.append(Making(item.id, move.name, made))

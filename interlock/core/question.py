@@ -90,6 +90,22 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True)
+class Margin:
+    """How far an end of a window may move, all else as declared, until a rule that holds is broken: a latest made
+    later, an earliest made sooner.
+
+    `ends`: the end asked about, and those that move with it since they are one time on site. `breaks`: the value, in
+    ticks, at which the rule breaks, and with it at every value further on; `open`: not at the value itself, but however
+    little beyond it. None: it breaks at none. `limit`: which limit was hit, in words; then `breaks` is a value at which
+    it breaks, perhaps not the first, and None says nothing.
+    """
+
+    ends: tuple[Bound, ...]
+    breaks: Moment | None
+    limit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Scenario:
     """A run: failures present at the start, `situations[0]` the start, event i (an action id) leads to situation i + 1.
 

@@ -115,7 +115,10 @@ class Signals:
             window = self.draft.window(signal.steady)
             for value in signal.values:
                 guard = conjunction((source((value,)), negate(self.draft.has(filtered, value))))
-                self._event(signal, f"settles on {words_of(value)}", guard, (self.draft.to(filtered, value),), window)
+                update = (self.draft.to(filtered, value),)
+                self._event(
+                    signal, f"settles on {words_of(value)}", guard, update, window, window_of=f"{signal.id} steady"
+                )
             source = self._variable_shown(filtered)
         if signal.late is not None:
             self._late(signal, source, sending, signal.late, slowing)
@@ -130,6 +133,7 @@ class Signals:
         *,
         instant: bool = False,
         restarts: tuple[str, ...] = (),
+        window_of: str = "",
     ) -> None:
         kind, tier = (ActionKind.CONSEQUENCE, Tier.CONSEQUENCE) if instant else (ActionKind.READING, Tier.OTHER)
         self.draft.action(
@@ -143,6 +147,7 @@ class Signals:
             window=window,
             restarts=restarts,
             words=signal.words,
+            window_of=window_of,
         )
 
     def _late(
@@ -210,8 +215,10 @@ class Signals:
                     older = disjunction(newest_is(m) for m in range(1, n + 1) if (m - j) % n > (m - k) % n)
                     update.append(draft.to(slots[j - 1], NONE, older))
             guard = negate(draft.has(slots[k - 1], NONE))
-            for twin, twin_guard, twin_window in slowed(f"arrives from {k}", guard, window, slowing, self.phrases):
-                self._event(signal, twin, twin_guard, tuple(update), twin_window)
+            base = f"arrives from {k}"
+            for twin, twin_guard, twin_window in slowed(base, guard, window, slowing, self.phrases):
+                of = f"{name} late{twin.removeprefix(base)}"
+                self._event(signal, twin, twin_guard, tuple(update), twin_window, window_of=of)
         update = [
             Assignment(shown, tuple((draft.has(overrun, v), i) for i, v in enumerate(signal.values))),
             draft.to(overrun, NONE),
@@ -219,7 +226,8 @@ class Signals:
         for twin, twin_guard, twin_window in slowed(
             "newest arrives", negate(no_overrun), window, slowing, self.phrases
         ):
-            self._event(signal, twin, twin_guard, tuple(update), twin_window)
+            of = f"{name} late{twin.removeprefix('newest arrives')}"
+            self._event(signal, twin, twin_guard, tuple(update), twin_window, window_of=of)
         for value in signal.values:
             guard = conjunction((negate(no_overrun), negate(draft.has(shown, value))))
             self._event(signal, f"shows {words_of(value)} at random", guard, (draft.to(shown, value),), TickWindow())

@@ -178,10 +178,13 @@ class Property:
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where something of the core comes from: words for people and the place in the spec (None: made by us)."""
+    """Where something of the core comes from: words for people and the place in the spec (None: made by us). `window`:
+    of an event, a name for the window of the spec that its own was made of ("": its own alone); events with the same
+    name take one time on site."""
 
     words: str
     place: Span | None
+    window: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
 from interlock.engines.api import Engine
 from interlock.engines.by_size import BySize
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.reference.engine import ReferenceEngine
+
+if TYPE_CHECKING:
+    from interlock.engines.timed.engine import ZonesEngine
 
 ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ExplicitEngine(), ReferenceEngine())}
 """Every engine by its name."""
@@ -19,11 +23,16 @@ BY_SIZE = BySize(ENGINES["quick"], ENGINES["explicit"])
 
 
 @cache
-def in_time() -> Engine:
-    """The engine of declared timing, loaded on use. It is not among `ENGINES`, which are for any timing."""
+def zones() -> ZonesEngine:
+    """Zones, loaded on use."""
     from interlock.engines.timed.engine import ZonesEngine
 
     return ZonesEngine()
+
+
+def in_time() -> Engine:
+    """The engine of declared timing. It is not among `ENGINES`, which are for any timing."""
+    return zones()
 
 
 SOME, MANY = 2_000_000, 2_000_000_000

@@ -25,9 +25,11 @@ from interlock.analysis.result import (
     Judged,
     Missed,
     ToldEvent,
+    ToldMargin,
     ToldScenario,
 )
 from interlock.core.dump import Json, place_data
+from interlock.core.question import Moment
 from interlock.diag.diagnostic import Mark
 from interlock.report.words import CAUTIONS, OUTSIDE, natural
 from interlock.report.worked_out import taken_data, worked_out_data
@@ -125,6 +127,7 @@ def _one_judged(one: Judged) -> Object:
         "asked": asked,
         "grid": [_cell(cell) for cell in one.grid],
         "rests_on": None if one.rests_on is None else list(one.rests_on),
+        "margins": None if one.margins is None else [_margin(margin) for margin in one.margins],
         "slow_logic": None if one.slow_logic is None else one.slow_logic.value,
         "place": place_data(one.place),
     }
@@ -186,6 +189,31 @@ def _missed(missed: Missed) -> Object:
 def _ticks(at: Fraction | None) -> Json:
     """An exact time of a run in ticks, which need not be whole: a text such as `7` or `7/2`."""
     return None if at is None else str(at)
+
+
+def _margin(margin: ToldMargin) -> Object:
+    return {
+        "window": margin.window,
+        "together": [*margin.together],
+        "end": "latest" if margin.latest else "earliest",
+        "declared": _moment(margin.declared),
+        **_breaks(margin, margin.breaks, margin.limit),
+        "relying_on_these": _breaks(margin, margin.relying_breaks, margin.relying_limit),
+        "says": margin.says,
+    }
+
+
+def _breaks(margin: ToldMargin, breaks: Moment | None, limit: str | None) -> Object:
+    return {
+        "breaks": None if breaks is None else _moment(breaks),
+        "margin": None if breaks is None else _ticks(abs(breaks.ticks - margin.declared.ticks)),
+        "limit": limit,
+    }
+
+
+def _moment(moment: Moment) -> Object:
+    """A value that need not be whole ticks."""
+    return {"ticks": _ticks(moment.ticks), "open": moment.open}
 
 
 def _age(age: Age | None) -> Json:

@@ -75,8 +75,9 @@ def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: He
         if one.rests_on:
             page = Page()
             page.paragraph("rests on these times, to be verified on site:")
+            says = {margin.window: f" ({margin.says})" for margin in one.margins or ()}
             for window in one.rests_on:
-                page.paragraph(window, indent=2, hang=4)
+                page.paragraph(window + says.get(window, ""), indent=2, hang=4)
             ElementTree.SubElement(case, "system-out").text = "\n" + _clean(page.text())
         return
     cell = _telling_cell(one)

@@ -354,8 +354,10 @@ def _times(page: Page, result: CheckResult) -> None:
     """The windows that verdicts rest on, each with the rules and hazards that rest on it."""
     resting: dict[str, list[str]] = {}
     for one in _in_order(result):
+        says = {margin.window: margin.says for margin in one.margins or ()}
         for window in one.rests_on or ():
-            resting.setdefault(window, []).append(one.id)
+            told = f"{one.id} ({says[window]})" if window in says else one.id
+            resting.setdefault(window, []).append(told)
     if not resting:
         return
     page.heading("Times that verdicts rest on, to be verified on site")
@@ -363,6 +365,14 @@ def _times(page: Page, result: CheckResult) -> None:
         page.paragraph(window, indent=2, hang=4)
         page.paragraph(f"rests on it: {listed(ids)}", indent=4, hang=6)
     page.paragraph("For each, no time here can be left out; another set of times may do as well.", indent=2)
+    if any(one.margins for one in _in_order(result)):
+        page.paragraph(
+            "In parentheses: where it breaks if this time alone changes and nothing is relied on but the times that it "
+            "rests on.",
+            indent=2,
+        )
+    else:
+        page.paragraph("`--margins` tells how far each may move.", indent=2, ink=Ink.FAINT)
 
 
 def _assumptions(page: Page, result: CheckResult) -> None:

@@ -65,6 +65,40 @@ def test_a_deadline_names_the_times_that_it_rests_on(typed: Typed, tmp_path: Pat
     assert "Times that verdicts rest on, to be verified on site\n  pole opens: at most 120 ms\n" in out
 
 
+def test_margins_tell_how_far_each_time_may_move(typed: Typed, tmp_path: Path) -> None:
+    # 200 ms leave 80 for the reading beside the 120 of the pole, and 160 for the pole beside the 40 of the reading. All
+    # events by which the pole opens, and by which the reading arrives, take the same time.
+    file = written(tmp_path, "  cut: {after: contact is none, within: 200 ms, must: pole is open}\n")
+    data = json.loads(typed("check", file, "--margins", "--format", "json").out)
+    (rule,) = data["rules"]
+    assert data["system"]["time_unit"] == "1/100 s"
+    told = {margin["window"]: margin for margin in rule["margins"]}
+    assert list(told) == rule["rests_on"]
+    pole, reading = told["pole opens: at most 120 ms"], told["touches arrives from 1: at most 40 ms"]
+    assert (pole["declared"], pole["breaks"], pole["margin"]) == (
+        {"ticks": "12", "open": False}, {"ticks": "16", "open": True}, "4"
+    )  # fmt: skip
+    assert pole["says"] == "breaks beyond 160 ms"
+    assert pole["together"] == [
+        "pole opens", "pole opens after resuming", "pole opens is dropped", "pole opens though withdrawn"
+    ]  # fmt: skip
+    assert (reading["breaks"], reading["end"]) == ({"ticks": "8", "open": True}, "latest")
+    assert reading["together"] == ["touches arrives from 1", "touches arrives from 2", "touches newest arrives"]
+    out = typed("check", file, "--margins").out
+    assert "  pole opens: at most 120 ms\n    rests on it: cut (breaks beyond 160 ms)\n" in out
+    cases = typed("check", file, "--margins", "--format", "junit").out
+    assert "pole opens: at most 120 ms (breaks beyond 160 ms)" in cases
+
+
+def test_without_being_asked_for_margins_are_not_worked_out_and_the_report_says_how(
+    typed: Typed, tmp_path: Path
+) -> None:
+    file = written(tmp_path, "  cut: {after: contact is none, within: 200 ms, must: pole is open}\n")
+    (rule,) = json.loads(typed("check", file, "--format", "json").out)["rules"]
+    assert rule["margins"] is None
+    assert "`--margins` tells how far each may move." in typed("check", file).out
+
+
 def test_a_breach_has_the_times_of_its_events(typed: Typed, tmp_path: Path) -> None:
     file = written(tmp_path, "  cut: {after: contact is none, within: 150 ms, must: pole is open}\n")
     data = json.loads(typed("check", file, "--format", "json").out)
@@ -100,6 +134,8 @@ def test_what_only_some_timing_breaks_holds_and_rests_on_timing(typed: Typed, tm
     assert {cell["timing"]: cell["verdict"] for cell in rule["grid"]} == {"any": "fails", "declared": "holds"}
     assert rule["verdict"] == "holds"
     assert rule["rests_on"] == ["pole opens: at most 120 ms", "shutter falls: at least 130 ms"]
+    (rule,) = json.loads(typed("check", file, "--margins", "--format", "json").out)["rules"]
+    assert [margin["says"] for margin in rule["margins"]] == ["breaks from 130 ms on", "breaks at 120 ms and below"]
     assert "Rests on timing: first." in typed("check", file).out
 
 

@@ -141,24 +141,39 @@ def opened(rule: Property, since: int | None, held: bool, holds: bool, closes: b
 
 
 @dataclass(frozen=True, slots=True)
-class _Scaled:
+class Weighted:
+    """A difference with its weight, strict ends counted in."""
+
     of: int
     minus: int
     weight: int
-    bound: Bound | None
+    by: Difference
 
 
-def _scaled(found: list[Difference], n_moments: int) -> list[_Scaled]:
-    return [_Scaled(d.of, d.minus, d.ticks * (n_moments + 1) - d.strict, d.bound) for d in found]
+def _scaled(found: Collection[Difference], n_moments: int) -> list[Weighted]:
+    return [Weighted(d.of, d.minus, d.ticks * (n_moments + 1) - d.strict, d) for d in found]
+
+
+def moments_of(found: Collection[Difference]) -> int:
+    """How many moments differences speak of, the start among them."""
+    return 1 + max((max(d.of, d.minus) for d in found), default=0)
 
 
 def conflict(found: Collection[Difference]) -> tuple[Bound, ...] | None:
     """The ends of windows on one negative circle (it may have none, then what is sought cannot be timed whatever the
     windows); None if there is no such circle. Cost: differences times moments at the most, mostly far less."""
-    n_moments = 1 + max((max(d.of, d.minus) for d in found), default=0)
-    edges = _scaled(list(found), n_moments)
+    n_moments = moments_of(found)
+    circle = negative_circle(_scaled(found, n_moments), n_moments)
+    if circle is None:
+        return None
+    return tuple(dict.fromkeys(d.bound for d in circle if d.bound is not None))
+
+
+def negative_circle(edges: list[Weighted], n_moments: int) -> tuple[Difference, ...] | None:
+    """The differences on one circle, each moment once, whose weights come to less than nothing; None: there is none.
+    Cost: differences times moments at the most."""
     reach = [0] * n_moments
-    by: list[_Scaled | None] = [None] * n_moments
+    by: list[Weighted | None] = [None] * n_moments
     changed: int | None = None
     for _ in range(n_moments):
         changed = None
@@ -174,22 +189,21 @@ def conflict(found: Collection[Difference]) -> tuple[Bound, ...] | None:
         edge_in = by[changed]
         assert edge_in is not None
         changed = edge_in.minus
-    circle: list[Bound] = []
+    circle: list[Difference] = []
     at = changed
     while True:
         edge_in = by[at]
         assert edge_in is not None
-        if edge_in.bound is not None:
-            circle.append(edge_in.bound)
+        circle.append(edge_in.by)
         at = edge_in.minus
         if at == changed:
-            return tuple(dict.fromkeys(reversed(circle)))
+            return tuple(reversed(circle))
 
 
 def times(found: Collection[Difference], n_moments: int) -> Times:
     """Earliest and latest of each moment after the first, by itself, and one run: everything as early as can be, strict
     ends missed by a fraction of a tick. The differences must be possible. Cost: differences times moments."""
-    edges = _scaled(list(found), n_moments)
+    edges = _scaled(found, n_moments)
     scale = n_moments + 1
     never = 1 << 200
     latest = _shortest([(e.minus, e.of, e.weight) for e in edges], n_moments, never)

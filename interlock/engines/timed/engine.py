@@ -5,23 +5,24 @@ Every question is decided with the windows that it needs (`refine.py`), over the
 
 from __future__ import annotations
 
-from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
 from interlock.core.overlay import with_overlay
-from interlock.core.question import NO_OVERLAY, Answer, Ends, Moment, Question, Scenario, Times, Timing, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Bound, Ends, Margin, Question, Timing, Verdict
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.replay_timed import checked_in_time
-from interlock.engines.scenario import at_start_of
 from interlock.engines.timed.graph import Graph, Settled, TooMany, TooWide, Unsettling
+from interlock.engines.timed.margins import ROUNDS, margin, relying_on
 from interlock.engines.timed.refine import Decided, Refinement
+from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones, search
 
 if TYPE_CHECKING:
     from interlock.engines.timed.bulk import Bulk
+    from interlock.engines.timed.bulk_graph import BulkGraph
 
 NAME = "zones"
 KINDS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE, PropertyKind.AFTER, PropertyKind.LASTS)
@@ -63,21 +64,15 @@ class ZonesEngine:
         begin = self._begin(system, question)
         try:
             graph, decided = self._decided(system, question, limits, begin)
-        except TooMany:
-            return _undecided(question, f"more than {limits.states:,} situations can be reached")
-        except TooManyZones:
-            return _undecided(question, f"more than {limits.states:,} zones of ages were reached")
-        except TooWide:
-            return _undecided(question, "more windows bear on it than can be followed at once")
-        except Unsettling:
-            return _undecided(question, "consequences or logic may go round without settling")
+        except (TooMany, TooManyZones, TooWide, Unsettling) as hit:
+            return _undecided(question, _limit(hit, limits))
         if question.overlay == NO_OVERLAY:
             self._counted = [(system, question.property, decided.counting), *self._counted[: MAX_KEPT - 1]]
         return checked_in_time(system, _answered(graph, question, decided))
 
     def _decided(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
         """In plain Python as far as `small`, then over all situations at once where the question allows that."""
-        in_bulk = not speaks_of_events(system.property(question.property)) and not question.cut
+        in_bulk = _in_bulk(system, question)
         most = min(limits.states, self._small) if in_bulk else limits.states
         try:
             graph = Graph(system, question, most)
@@ -88,11 +83,63 @@ class ZonesEngine:
         except (TooMany, TooManyZones):
             if not in_bulk or most == limits.states:
                 raise
-        from interlock.engines.timed.bulk_graph import BulkGraph
-
-        large = BulkGraph(with_overlay(system, question.overlay), question, self._bulk(system, question, limits.states))
+        large = self._large(system, question, limits)
         searching = partial(large.search, most=limits.states, told=limits.progress)
         return large, Refinement(large, searching).decide(begin)
+
+    def margins(
+        self,
+        system: System,
+        question: Question,
+        asked: tuple[frozenset[Bound], ...],
+        limits: Limits,
+        kept: frozenset[Bound] | None = None,
+    ) -> tuple[Margin, ...]:
+        """For each set of ends that move together, how far they may before the rule breaks. It must hold as declared,
+        with nothing laid over the system. `kept`: rely on these ends and those asked about alone, by which it must hold
+        (None: on all). `limits`: for each search; where one is hit, the margin is not known."""
+        if not self.decides(system, question) or question.overlay != NO_OVERLAY:
+            raise EngineFault(f"the {NAME} engine was asked for a margin it does not know: {question.property}")
+        begin = self._begin(system, question)
+        if kept is not None:
+            begin = Counting(begin.always & kept, begin.while_open & kept)
+        in_bulk = _in_bulk(system, question)
+        most = min(limits.states, self._small) if in_bulk else limits.states
+        small = Graph(system, question, most)
+        large: BulkGraph | None = None
+        found: list[Margin] = []
+        for ends in asked:
+            if large is None:
+                one = margin(
+                    small if kept is None else relying_on(small, kept | ends),
+                    lambda graph: partial(search, graph, most=most, told=limits.progress),
+                    ends,
+                    begin,
+                    lambda hit: _limit(hit, limits),
+                )
+                if one.limit is None or not in_bulk or one.limit == ROUNDS:
+                    found.append(one)
+                    continue
+                try:
+                    large = self._large(system, question, limits)
+                except TooMany:
+                    found.append(one)
+                    continue
+            one = margin(
+                large if kept is None else relying_on(large, kept | ends),
+                lambda graph: partial(graph.search, most=limits.states, told=limits.progress),
+                ends,
+                begin,
+                lambda hit: _limit(hit, limits),
+            )
+            found.append(one)
+        return tuple(found)
+
+    def _large(self, system: System, question: Question, limits: Limits) -> BulkGraph:
+        """All situations at once. TooMany."""
+        from interlock.engines.timed.bulk_graph import BulkGraph
+
+        return BulkGraph(with_overlay(system, question.overlay), question, self._bulk(system, question, limits.states))
 
     def _bulk(self, system: System, question: Question, most: int) -> Bulk:
         """All situations; those of the last one asked are kept, for rules that share a slice (or how many were too
@@ -122,6 +169,22 @@ class ZonesEngine:
         return Counting()
 
 
+def _in_bulk(system: System, question: Question) -> bool:
+    """Whether all situations at once can be asked too."""
+    return not speaks_of_events(system.property(question.property)) and not question.cut
+
+
+def _limit(hit: Exception, limits: Limits) -> str:
+    """A limit that was hit, in words."""
+    if isinstance(hit, TooMany):
+        return f"more than {limits.states:,} situations can be reached"
+    if isinstance(hit, TooManyZones):
+        return f"more than {limits.states:,} zones of ages were reached"
+    if isinstance(hit, TooWide):
+        return "more windows bear on it than can be followed at once"
+    return "consequences or logic may go round without settling"
+
+
 def _undecided(question: Question, limit: str) -> Answer:
     return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
 
@@ -134,43 +197,3 @@ def _answered(graph: Settled, question: Question, decided: Decided) -> Answer:
     ends = Ends.REACHED if sought else Ends.BREACH
     scenario = scenario_of(graph, decided, ends)
     return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None)
-
-
-def scenario_of(graph: Settled, decided: Decided, ends: Ends) -> Scenario:
-    """The run event by event, from the first start that leads into it, with the times of each event."""
-    run = decided.run
-    assert run is not None
-    assert decided.times is not None
-    starts = [one for one in graph.starts() if one[1][0] == run.start]
-    state, outcome, length = min(starts, key=lambda one: (one[1][2], one[2]))
-    begin = graph.events_at_start(state, outcome, length)
-    events = [action for action, _ in begin]
-    situations = [state.valuation, *(graph.unpack(packed) for _, packed in begin)]
-    moments: list[int | None] = [None] * len(begin)
-    here = run.start
-    for i, stride in enumerate(run.strides):
-        node = graph.nodes[here]
-        for action, packed in graph.events_of(node.state, node.spent, stride):
-            events.append(action)
-            situations.append(graph.unpack(packed))
-            moments.append(i)
-        here = stride.to
-    if run.too_late:
-        moments.append(len(run.strides))
-    return Scenario(
-        at_start_of(graph.meaning, state.valuation, state.spent),
-        tuple(situations),
-        tuple(graph.system.actions[action].id for action in events),
-        ends,
-        times=_spread(decided.times, moments),
-    )
-
-
-def _spread(times: Times, moments: list[int | None]) -> Times:
-    """The times of strides, one for each event of them; None: an event at the start."""
-    zero = Moment(Fraction(0))
-    return Times(
-        tuple(zero if i is None else times.earliest[i] for i in moments),
-        tuple(zero if i is None else times.latest[i] for i in moments),
-        tuple(Fraction(0) if i is None else times.run[i] for i in moments),
-    )

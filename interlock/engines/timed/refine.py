@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 from interlock.core.question import Bound, Times
 from interlock.engines.api import EngineFault
-from interlock.engines.timed.constraints import Run, conflict, differences, times
+from interlock.engines.timed.constraints import Difference, Run, conflict, differences, times
 from interlock.engines.timed.graph import DEADLINES, END, Settled
 from interlock.engines.timed.search import Counting, TooManyZones
 
@@ -49,20 +49,28 @@ class Refinement:
 
     def decide(self, begin: Counting) -> Decided:
         """TooManyZones, TooMany, Unsettling: it cannot be decided within the limits."""
+        run, found, counting = self.sought(begin)
+        if run is None:
+            least = self._least(counting)
+            order = {owner.id: i for i, owner in enumerate(self.graph.owners)}
+            rests_on = sorted(least.bounds, key=lambda one: (order[one.of], one.latest))
+            return Decided(None, None, tuple(rests_on), least, self.searches, self.zones)
+        n_moments = 1 + len(run.strides) + run.too_late
+        return Decided(run, times(found, n_moments), (), counting, self.searches, self.zones)
+
+    def sought(self, begin: Counting) -> tuple[Run | None, list[Difference], Counting]:
+        """A run that can be timed, with all that windows say about it, or None; and the ends that counted at the last.
+        Exceptions as `decide`."""
         counting = begin
         deadline = self.graph.rule.kind in DEADLINES
         while True:
             run = self._search(counting)
             if run is None:
-                least = self._least(counting)
-                order = {owner.id: i for i, owner in enumerate(self.graph.owners)}
-                rests_on = sorted(least.bounds, key=lambda one: (order[one.of], one.latest))
-                return Decided(None, None, tuple(rests_on), least, self.searches, self.zones)
+                return None, [], counting
             found = [] if run.start == END else differences(self.graph, run)
             against = conflict(found)
             if against is None:
-                n_moments = 1 + len(run.strides) + run.too_late
-                return Decided(run, times(found, n_moments), (), counting, self.searches, self.zones)
+                return run, found, counting
             new = frozenset(against) - counting.bounds
             if deadline and new:
                 counting = Counting(counting.always, counting.while_open | new)
