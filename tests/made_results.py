@@ -232,8 +232,8 @@ EVERYTHING = CheckResult(
                     limit="more than 20,000 zones of ages were reached",
                     relying_breaks=Moment(Fraction(401, 3), True),
                     relying_limit=None,
-                    says="breaks beyond 401/3 ms; all other times as declared, margin not known: more than 20,000 zones "
-                    "of ages were reached",
+                    says="breaks beyond 401/3 ms; all other times as declared, margin not known: more than 20,000 "
+                    "zones of ages were reached",
                 ),
             ),
             slow_logic=UNDECIDED,

@@ -11,9 +11,9 @@ from interlock.core.question import Answer, Ends, Question, Timing, Verdict
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.replay_timed import checked_in_time
-from interlock.engines.timed.engine import scenario_of
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
 from interlock.engines.timed.refine import Decided
+from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones
 from interlock.engines.ways.ages import Ages
 from interlock.engines.ways.whatever import surely_good
