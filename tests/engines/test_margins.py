@@ -2,7 +2,7 @@
 
 Closed systems only, where a walk in ticks is exact: an end at the value that a margin names breaks the rule (or, where
 that is not reached, does not), half a tick inside it does not, half a tick beyond it does. Where no change is to break
-it, neither does one far beyond all constants.
+it, neither does one far beyond all constants. With open ends, the verdicts on systems with the end moved are asked.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
-from interlock.core.question import Bound, Margin, Question, Timing, Verdict
+from interlock.core.question import Bound, Margin, Moment, Question, Timing, Verdict
 from interlock.core.system import Action, Assignment, Property, PropertyKind, System, TickWindow
 from interlock.core.timed import age_of, has_age
 from interlock.engines.api import Limits
@@ -59,6 +59,61 @@ def test_margins_of_random_races_are_what_a_walk_in_ticks_says() -> None:
     assert mix["walked"] >= mix["margins"]
     assert min(mix["reached"], mix["beyond"], mix["no whole tick"]) >= 5
     assert min(mix["together"], mix["any change"]) >= 3
+
+
+def test_with_open_ends_verdicts_at_inside_and_beyond_a_margin_are_as_it_says() -> None:
+    mix: Counter[str] = Counter()
+    for seed in range(2 * N_RACES):
+        system = opened(race(seed), seed)
+        for rule in system.properties:
+            disagreement = check_verdicts(system, Question(rule.id, Timing.DECLARED), mix)
+            assert disagreement is None, f"seed {seed}: {disagreement}"
+    print(sorted(mix.items()))
+    assert min(mix["reached"], mix["beyond"], mix["any change"]) >= 5
+
+
+def opened(system: System, seed: int) -> System:
+    """The system with some ends open."""
+    rng = Random(seed)
+
+    def some(action: Action) -> Action:
+        assert action.window is not None
+        late = action.window.latest
+        wide = late is None or late > action.window.earliest
+        early_open, late_open = wide and rng.random() < 0.4, wide and late is not None and rng.random() < 0.4
+        return replace(action, window=replace(action.window, earliest_open=early_open, latest_open=late_open))
+
+    return replace(system, actions=tuple(map(some, system.actions)))
+
+
+def check_verdicts(system: System, question: Question, mix: Counter[str]) -> str | None:
+    """None, or where the verdict on a system with the end moved is another than the margin says."""
+    engine = ENGINES["plain"]
+    (answer,) = engine.answer(system, (question,), LIMITS)
+    if answer.verdict is not Verdict.HOLDS:
+        return None
+    asked = tuple(ends for ends in asked_ends(system, answer.rests_on or ()) if len(ends) == 1)
+    for one in engine.margins(system, question, asked, LIMITS):
+        assert one.limit is None
+        out = Fraction(1 if one.ends[0].latest else -1)
+        if one.breaks is None:
+            mix["any change"] += 1
+            expected = {Moment(Fraction(FAR if one.ends[0].latest else 0)): Verdict.HOLDS}
+        elif one.breaks.open:
+            mix["beyond"] += 1
+            expected = {
+                Moment(one.breaks.ticks): Verdict.HOLDS,
+                Moment(one.breaks.ticks + out / (16 * one.breaks.ticks.denominator)): Verdict.FAILS,
+            }
+        else:
+            mix["reached"] += 1
+            expected = {Moment(one.breaks.ticks): Verdict.FAILS, Moment(one.breaks.ticks, True): Verdict.HOLDS}
+        for end, verdict in expected.items():
+            moved = with_ends_at(system, one.ends, end.ticks, end.open)
+            (again,) = engine.answer(moved, (question,), LIMITS)
+            if again.verdict is not verdict:
+                return f"{question}: {one}: with the end at {end}, {again.verdict}"
+    return None
 
 
 def loosened(seed: int) -> tuple[System, tuple[Question, ...]]:
@@ -221,8 +276,8 @@ def expect(
     return None
 
 
-def with_ends_at(system: System, ends: tuple[Bound, ...], value: Fraction) -> System:
-    """The system in ticks so fine that the value is whole, with these ends at it, closed."""
+def with_ends_at(system: System, ends: tuple[Bound, ...], value: Fraction, is_open: bool = False) -> System:
+    """The system in ticks so fine that the value is whole, with these ends at it."""
     scale = value.denominator
 
     def finer(window: TickWindow, of: str = "") -> TickWindow:
@@ -232,9 +287,9 @@ def with_ends_at(system: System, ends: tuple[Bound, ...], value: Fraction) -> Sy
             latest=None if window.latest is None else window.latest * scale,
         )
         if Bound(of, True) in ends:
-            return replace(made, latest=int(value * scale), latest_open=False)
+            return replace(made, latest=int(value * scale), latest_open=is_open)
         if Bound(of, False) in ends:
-            return replace(made, earliest=int(value * scale), earliest_open=False)
+            return replace(made, earliest=int(value * scale), earliest_open=is_open)
         return made
 
     def rule(one: Property) -> Property:
