@@ -272,7 +272,7 @@ class Page:
         for group in self.groups:
             base = y + 8.0
             self.sheet.text(MARGIN, base, name_of(group), DEEP, bold=True)
-            room = self._names - 6.0 - self._spread_room(group)
+            room = self._names - 5.5 - self._spread_room(group)
             told = in_lines(can_happen(group, self.shown.tick_s), room)
             for i, piece in enumerate(told):
                 self.sheet.text(left - 6.0, base + i * LINE_PT, piece, INK, anchor="end")

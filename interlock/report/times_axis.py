@@ -103,13 +103,15 @@ def _fitted(waits: Sequence[Fraction], room: float) -> tuple[float, list[float]]
 
 
 def _scale(waits: Sequence[Fraction], most: float) -> float:
-    """The scale at which most gaps are between the narrowest and the widest; of several the one with the wider gaps."""
-    best = (0, 0.0)
+    """The scale at which most gaps are between the narrowest and the widest; of several, that with the longest time to
+    scale, then that with the wider gaps."""
+    best = (0, Fraction(0), 0.0)
     for wait in sorted(set(waits)):
         for width in (LEAST_GAP, most):
             scale = width / float(wait)
-            best = max(best, (sum(_in_scale(one, scale, most) for one in waits), scale))
-    return best[1]
+            fitting = [one for one in waits if _in_scale(one, scale, most)]
+            best = max(best, (len(fitting), sum(fitting, Fraction(0)), scale))
+    return best[2]
 
 
 def _in_scale(wait: Fraction, scale: float, most: float) -> bool:

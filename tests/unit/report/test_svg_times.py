@@ -113,6 +113,11 @@ def test_waits_that_are_to_scale_are_as_long_as_they_last() -> None:
         ]
 
 
+def test_where_not_every_wait_can_be_to_scale_the_longer_ones_are() -> None:
+    found = axis([Fraction(0), Fraction(15_000), Fraction(15_003)], [], 0.0, 700.0, 20.0)
+    assert [zone.gap for zone in found.zones] == [None, Gap.TO_SCALE, Gap.WIDENED]
+
+
 def test_a_time_between_two_moments_stands_between_them_and_one_beyond_the_last_at_the_end() -> None:
     found = axis([Fraction(0), Fraction(0), Fraction(100)], [], 10.0, 500.0, 20.0)
     first, last = found.zones
