@@ -20,7 +20,11 @@ ROOM = 11
 def times_text(picture: TimesPicture, *, colour: bool, width: int) -> str:
     """The picture as text, so many cells wide."""
     page = Page(colour=colour, width=width)
-    page.paragraph(picture.heading, ink=Ink.STRONG)
+    caption = picture.caption
+    page.paragraph(f"{caption.subject}: {caption.title}", ink=Ink.STRONG)
+    revision = f"revision {caption.revision}, " if caption.revision else ""
+    page.paragraph(f"{revision}from {caption.file}, digest {caption.digest}")
+    page.paragraph(picture.heading)
     if picture.asked:
         page.paragraph(f"asked: {picture.asked}", hang=2)
     page.paragraph("In the declared timing: one run whose times fit together.")

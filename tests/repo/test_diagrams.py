@@ -15,8 +15,12 @@ from pathlib import Path
 import pytest
 
 from interlock import pipeline
+from interlock.analysis.inquiry import TIMED_STATES
 from interlock.analysis.options import Options
 from interlock.cli.rendering import READABLE_PT, render, size_pt, text_on_a3_pt
+from interlock.engines.api import Limits
+from interlock.report.as_text import PLAIN
+from interlock.spec.files import beside
 from interlock.spec.model import Spec
 from tests.repo import architecture
 from tests.repo.test_layers import LAYERS
@@ -28,8 +32,9 @@ FOLDER = REPOSITORY / "diagrams"
 
 @cache
 def loaded(name: str) -> pipeline.Loaded:
-    """A spec that ships."""
-    return pipeline.load((REPOSITORY / "specs" / name).read_bytes(), f"specs/{name}")
+    """A spec or draft that ships."""
+    file = REPOSITORY / "specs" / name
+    return pipeline.load(file.read_bytes(), f"specs/{name}", beside(str(file.parent)))
 
 
 def spec_of(name: str) -> Spec:
@@ -40,17 +45,22 @@ def spec_of(name: str) -> Spec:
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture that ships. `slow`: too slow for every run of the tests; then only the digest on it is looked at."""
+    """A picture that ships. `slow`: too slow for every run of the tests; then only the digest on it is looked at.
+    `beside`: the ending of the text that stands beside it."""
 
     spec: str
-    dot: Callable[[], pipeline.Drawing | object]
+    make: Callable[[], pipeline.Drawing | object]
     slow: bool = False
+    beside: str = "dot"
 
-    def text(self) -> str:
-        drawing = self.dot()
+    def files(self) -> dict[str, bytes]:
+        """Its files by their endings."""
+        drawing = self.make()
         assert isinstance(drawing, pipeline.Drawing)
         assert drawing.limit is None
-        return drawing.dot
+        if self.beside == "dot":
+            return {"dot": drawing.dot.encode("utf-8"), "svg": render(drawing.dot, "svg", None)}
+        return {"txt": drawing.text.encode("utf-8"), "svg": drawing.svg.encode("utf-8")}
 
 
 def sequences(name: str, *only: str) -> Picture:
@@ -70,6 +80,11 @@ def situations(name: str, *by: str, slow: bool = False) -> Picture:
     return Picture(name, lambda: pipeline.draw_situations(spec_of(name), by, Options()), slow)
 
 
+def times(name: str, rule: str) -> Picture:
+    options = Options(failures=0, limits=Limits(TIMED_STATES))
+    return Picture(name, lambda: pipeline.draw_times(spec_of(name), rule, None, options, PLAIN), beside="txt")
+
+
 TEACHING, QUAY, THROUGH = "teaching.yaml", "brackwater_quay.yaml", "through_platform.yaml"
 
 PICTURES: Mapping[str, Picture] = {
@@ -86,6 +101,8 @@ PICTURES: Mapping[str, Picture] = {
     "through_platform_west": sequences(THROUGH, "west section control"),
     "through_platform_chain": chain(THROUGH),
     "through_platform_situations": situations(THROUGH, "train", "west section rail"),
+    "draft_charges_past_the_stop": times("drafts/charges_past_the_stop.yaml", "live_within_a_stop"),
+    "draft_poles_slower_than_the_stop": times("drafts/poles_slower_than_the_stop.yaml", "stop_cuts"),
     "architecture": Picture("", lambda: pipeline.Drawing(architecture.render(LAYERS))),
 }
 
@@ -96,16 +113,21 @@ def svg(name: str) -> bytes:
 
 @pytest.mark.parametrize("name", [name for name, picture in PICTURES.items() if not picture.slow])
 def test_a_picture_is_what_is_drawn_today(name: str) -> None:
-    assert PICTURES[name].text() == (FOLDER / f"{name}.dot").read_text(encoding="utf-8")
+    for ending, drawn in PICTURES[name].files().items():
+        assert drawn == (FOLDER / f"{name}.{ending}").read_bytes()
 
 
 @pytest.mark.parametrize("name", [name for name, picture in PICTURES.items() if picture.slow])
 def test_a_picture_that_takes_long_is_at_least_of_the_spec_that_ships(name: str) -> None:
     spec = spec_of(PICTURES[name].spec)
-    assert f"digest {spec.digest[:12]}" in (FOLDER / f"{name}.dot").read_text(encoding="utf-8")
+    text = (FOLDER / f"{name}.{PICTURES[name].beside}").read_text(encoding="utf-8")
+    assert f"digest {spec.digest[:12]}" in text
+    assert f"digest {spec.digest[:12]}" in svg(name).decode("utf-8")
 
 
-@pytest.mark.parametrize("name", PICTURES)
+@pytest.mark.parametrize(
+    "name", [name for name, picture in PICTURES.items() if picture.slow and picture.beside == "dot"]
+)
 def test_what_is_laid_out_is_the_text_beside_it(name: str) -> None:
     assert render((FOLDER / f"{name}.dot").read_text(encoding="utf-8"), "svg", None) == svg(name)
 
@@ -137,7 +159,8 @@ def test_the_guide_names_every_picture_and_there_are_no_others() -> None:
     guide = (FOLDER / "README.md").read_text(encoding="utf-8")
     assert re.findall(r"\(([\w-]+)\.svg\)", guide) == list(PICTURES)
     files = {path.name for path in FOLDER.iterdir()}
-    assert files == {"README.md", *(f"{name}.{kind}" for name in PICTURES for kind in ("dot", "svg"))}
+    named = {f"{name}.{ending}" for name, picture in PICTURES.items() for ending in (picture.beside, "svg")}
+    assert files == {"README.md", *named}
 
 
 def test_the_architecture_names_every_layer() -> None:
@@ -151,10 +174,8 @@ def renew(names: list[str]) -> None:
     for name, picture in PICTURES.items():
         if names and name not in names:
             continue
-        text = picture.text()
-        picture_svg = render(text, "svg", None)
-        (FOLDER / f"{name}.dot").write_bytes(text.encode("utf-8"))
-        (FOLDER / f"{name}.svg").write_bytes(picture_svg)
+        for ending, drawn in picture.files().items():
+            (FOLDER / f"{name}.{ending}").write_bytes(drawn)
 
 
 if __name__ == "__main__":
