@@ -171,7 +171,7 @@ def _judge(
         rests = None
     told = None
     if rests is not None and options.margins:
-        told = () if widest is None else margins(inquiry, widest, rests, options.margin_limits)
+        told = () if widest is None else margins(inquiry, widest, rests)
     return Judged(
         id=claim.property.id,
         kind=claim.kind,
@@ -213,6 +213,7 @@ def _row(
             None if asked is None else asked.told,
             limit,
             "" if asked is None else asked.engine,
+            None if asked is None else asked.clocks,
         )
 
     question = question_for(spec, claim.property.id, row)

@@ -43,7 +43,7 @@ be very much larger: so far and no further, where nobody gives a limit."""
 class Asked:
     """An answer on the whole system. `windows`: some window bears on the question, so that declared timing may say
     otherwise. `told`: the scenario in words. `rests_on`: for the declared timing, the ends of windows that the verdict
-    rests on (None: not known)."""
+    rests on (None: not known), `clocks`: how many were needed."""
 
     question: Question
     verdict: Verdict
@@ -52,6 +52,7 @@ class Asked:
     limit: str | None
     engine: str
     rests_on: tuple[Bound, ...] | None = None
+    clocks: int | None = None
 
 
 @dataclass(slots=True)
@@ -135,22 +136,22 @@ class Inquiry:
     def _in_time_on(self, part: Slice, question: Question) -> Asked:
         if not in_time().decides(part.system, question):
             return Asked(question, Verdict.UNDECIDED, True, None, NOT_IN_TIME, "")
-        states = min(self.limits.states, TIMED_STATES) if self.limits.states == MANY else self.limits.states
         plain = replace(question, overlay=NO_OVERLAY)
-        (answer,) = in_time().answer(part.system, (plain,), replace(self.limits, states=states))
+        (answer,) = in_time().answer(part.system, (plain,), self._limits_in_time())
         if answer.scenario is None:
-            return Asked(question, answer.verdict, True, None, answer.limit, answer.engine, answer.rests_on)
+            return Asked(
+                question, answer.verdict, True, None, answer.limit, answer.engine, answer.rests_on, answer.clocks
+            )
         if not self._rest_settles(part):
             limit = "the way found cannot be followed in the whole system, which may not settle"
             return Asked(question, Verdict.UNDECIDED, True, None, limit, answer.engine)
         told = tell(part.system, plain, answer.scenario, part.system.property(question.property))
-        return Asked(question, answer.verdict, True, told, answer.limit, answer.engine, answer.rests_on)
+        return Asked(question, answer.verdict, True, told, answer.limit, answer.engine, answer.rests_on, answer.clocks)
 
     def margins(
         self,
         question: Question,
         asked: tuple[frozenset[Bound], ...],
-        limits: Limits,
         kept: frozenset[Bound] | None = None,
     ) -> tuple[Margin, ...]:
         """How far ends may move before a rule breaks that holds for the declared timing, each set of them together.
@@ -163,11 +164,14 @@ class Inquiry:
             part = self._whole(question)
         there = {action.id for action in part.system.actions}
         inside = tuple(frozenset(end for end in ends if end.of in there) for ends in asked)
-        found = zones().margins(part.system, question, inside, limits, kept)
+        found = zones().margins(part.system, question, inside, self._limits_in_time(), kept)
         return tuple(
             replace(one, ends=tuple(sorted(ends, key=lambda end: end.of)))
             for one, ends in zip(found, asked, strict=True)
         )
+
+    def _limits_in_time(self) -> Limits:
+        return replace(self.limits, states=TIMED_STATES) if self.limits.states == MANY else self.limits
 
     def _whole(self, question: Question) -> Slice:
         whole = with_overlay(self.system, question.overlay)

@@ -18,19 +18,16 @@ from interlock.analysis.telling import bound_text, margin_text
 from interlock.core.question import Bound, Moment, Question
 from interlock.core.system import System
 from interlock.core.timed import has_age
-from interlock.engines.api import Limits
 
 
-def margins(
-    inquiry: Inquiry, question: Question, rests_on: tuple[Bound, ...], limits: Limits
-) -> tuple[ToldMargin, ...]:
+def margins(inquiry: Inquiry, question: Question, rests_on: tuple[Bound, ...]) -> tuple[ToldMargin, ...]:
     """The margin of each end for a question of the declared timing that holds."""
     system = inquiry.system
     groups = {bound: together(system, bound) for bound in rests_on}
     asked = tuple(dict.fromkeys(groups.values()))
-    relying = dict(zip(asked, inquiry.margins(question, asked, limits, frozenset(rests_on)), strict=True))
+    relying = dict(zip(asked, inquiry.margins(question, asked, frozenset(rests_on)), strict=True))
     left = tuple(ends for ends in asked if relying[ends].breaks is not None or relying[ends].limit is not None)
-    found = relying | dict(zip(left, inquiry.margins(question, left, limits), strict=True))
+    found = relying | dict(zip(left, inquiry.margins(question, left), strict=True))
     told = []
     for bound in rests_on:
         margin, alone = found[groups[bound]], relying[groups[bound]]

@@ -32,11 +32,6 @@ class Options:
         return replace(self.limits, states=min(self.limits.states, self.survey_states))
 
     @property
-    def margin_limits(self) -> Limits:
-        """The limits for one search of a margin."""
-        return replace(self.limits, states=min(self.limits.states, self.survey_states))
-
-    @property
     def side_limits(self) -> Limits:
         """The limits for questions nobody asked."""
         return replace(self.limits, states=min(self.limits.states, self.side_states))

@@ -79,7 +79,8 @@ class ToldScenario:
 class Cell:
     """One answer of the grid. `common_cause`: common causes were allowed (a row of its own, outside the claim unless
     the rule says so). `claimed`: the cell counts for the verdict and the exit code. `scenario`: of a breach, or the way
-    to it "unless timing forbids" when `verdict` is undecided. `limit`: why undecided, in words."""
+    to it "unless timing forbids" when `verdict` is undecided. `limit`: why undecided, in words.
+    `clocks`: how many the declared timing needed (None: not known)."""
 
     failures: int
     common_cause: bool
@@ -89,6 +90,7 @@ class Cell:
     scenario: ToldScenario | None
     limit: str | None
     engine: str
+    clocks: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,7 +164,7 @@ def margin_text(margin: Margin, tick_s: Fraction) -> str:
         told = f"breaks beyond {value}" if margin.breaks.open else f"breaks from {value} on"
     else:
         told = f"breaks below {value}" if margin.breaks.open else f"breaks at {value} and below"
-    return told if margin.limit is None else f"{told}, perhaps sooner: {margin.limit}"
+    return told if margin.limit is None else f"{told}, perhaps with less: {margin.limit}"
 
 
 def _window_text(window: TickWindow, system: System) -> str:

@@ -138,7 +138,9 @@ class Counts:
 class Answer:
     """What an engine says to a question. `limit`: which limit was hit, in words, when undecided. `counts` None: the
     engine stopped before it had seen everything (a breach found, or a limit hit). `rests_on`: under the declared
-    timing, the ends of windows that a verdict HOLDS rests on; None: not known, or no such verdict."""
+    timing, the ends of windows that a verdict HOLDS rests on; None: not known, or no such verdict.
+    `clocks`: how many were needed, one for each event with an end that counted and one for a deadline; None: not known.
+    """
 
     question: Question
     verdict: Verdict
@@ -147,3 +149,4 @@ class Answer:
     limit: str | None
     counts: Counts | None
     rests_on: tuple[Bound, ...] | None = None
+    clocks: int | None = None

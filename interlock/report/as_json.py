@@ -146,6 +146,7 @@ def _cell(cell: Cell) -> Object:
         "scenario": None if cell.scenario is None else scenario_data(cell.scenario),
         "limit": cell.limit,
         "engine": cell.engine or None,
+        "clocks": cell.clocks,
     }
 
 

@@ -84,7 +84,7 @@ def render(
     _assumptions(page, result)
     _not_checked(page, result)
     if statistics is not None:
-        _statistics(page, statistics)
+        _statistics(page, statistics, result)
     _cautions(page)
     return page.text()
 
@@ -402,7 +402,7 @@ def _not_checked(page: Page, result: CheckResult) -> None:
         page.paragraph(f"{one.what}: {one.reason}", indent=2, hang=4)
 
 
-def _statistics(page: Page, statistics: Mapping[str, Json]) -> None:
+def _statistics(page: Page, statistics: Mapping[str, Json], result: CheckResult) -> None:
     page.heading("Statistics of this run")
     stages = statistics.get("stages")
     for stage in stages if isinstance(stages, list) else ():
@@ -410,6 +410,13 @@ def _statistics(page: Page, statistics: Mapping[str, Json]) -> None:
             page.labelled(str(stage["stage"]), f"{stage['milliseconds']} ms", 22, 2)
     if statistics.get("peak_memory_kib") is not None:
         page.labelled("most memory used", f"{statistics['peak_memory_kib']} KiB", 22, 2)
+    clocks = [
+        f"{one.id} {max(counts)}"
+        for one in _in_order(result)
+        if (counts := [cell.clocks for cell in one.grid if cell.clocks is not None])
+    ]
+    if clocks:
+        page.labelled("clocks needed", listed(clocks), 22, 2)
 
 
 def _cautions(page: Page) -> None:

@@ -90,6 +90,14 @@ def test_margins_tell_how_far_each_time_may_move(typed: Typed, tmp_path: Path) -
     assert "pole opens: at most 120 ms (breaks beyond 160 ms)" in cases
 
 
+def test_how_many_clocks_a_rule_needed_is_told(typed: Typed, tmp_path: Path) -> None:
+    # A clock for the pole, for the reading, and for the deadline.
+    file = written(tmp_path, "  cut: {after: contact is none, within: 160 ms, must: pole is open}\n")
+    (rule,) = json.loads(typed("check", file, "--format", "json").out)["rules"]
+    assert [cell["clocks"] for cell in rule["grid"]] == [3]
+    assert "clocks needed cut 3 " in " ".join(typed("check", file, "--statistics").out.split())
+
+
 def test_without_being_asked_for_margins_are_not_worked_out_and_the_report_says_how(
     typed: Typed, tmp_path: Path
 ) -> None:

@@ -14,7 +14,7 @@ from interlock.core.system import PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.replay_timed import checked_in_time
-from interlock.engines.timed.graph import Graph, Settled, TooMany, TooWide, Unsettling
+from interlock.engines.timed.graph import DEADLINES, Graph, Settled, TooMany, TooWide, Unsettling
 from interlock.engines.timed.margins import ROUNDS, margin, relying_on
 from interlock.engines.timed.refine import Decided, Refinement
 from interlock.engines.timed.scenario import scenario_of
@@ -191,9 +191,10 @@ def _undecided(question: Question, limit: str) -> Answer:
 
 def _answered(graph: Settled, question: Question, decided: Decided) -> Answer:
     sought = graph.rule.kind is PropertyKind.POSSIBLE
+    clocks = len({bound.of for bound in decided.counting.bounds}) + (graph.rule.kind in DEADLINES)
     if decided.run is None:
         verdict = Verdict.FAILS if sought else Verdict.HOLDS
-        return Answer(question, verdict, None, NAME, None, None, decided.rests_on)
+        return Answer(question, verdict, None, NAME, None, None, decided.rests_on, clocks)
     ends = Ends.REACHED if sought else Ends.BREACH
     scenario = scenario_of(graph, decided, ends)
-    return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None)
+    return Answer(question, Verdict.HOLDS if sought else Verdict.FAILS, scenario, NAME, None, None, clocks=clocks)
