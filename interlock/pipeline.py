@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from interlock.analysis.drawing_search import NoScenario
     from interlock.analysis.options import Options
     from interlock.analysis.result import CheckResult, FindResult
-    from interlock.analysis.result_timing import TimingResult
+    from interlock.analysis.result_stop import TimingResult
     from interlock.analysis.timing import Between
     from interlock.core.dump import Json
     from interlock.core.question import Answer, Question
@@ -116,11 +116,12 @@ def find(spec: Spec, sought: Formula, condition: str, options: Options) -> FindR
     return find(spec, sought, condition, options)
 
 
-def timing(spec: Spec, between: Between | None, options: Options) -> TimingResult:
-    """Measure times: from one condition to another, or (None) those that the deadlines of the spec speak of."""
+def timing(spec: Spec, between: Between | None, options: Options, *, only_stop: bool = False) -> TimingResult:
+    """Measure times: from one condition to another, or (None) those that the time limits of the spec speak of, and its
+    stop budget (`only_stop`: that alone)."""
     from interlock.analysis.timing import timing
 
-    return timing(spec, between, options)
+    return timing(spec, between, options, only_stop=only_stop)
 
 
 def exercise(spec: Spec, *, runs: int, length: int, seed: int, failures: int | None) -> Exercise:

@@ -218,12 +218,12 @@ class Stopwatch:
         limit: str | None = None,
     ) -> Extreme:
         verdict = Verdict.HOLDS if limit is None else Verdict.UNDECIDED
-        rests_on = None
+        rests_on, ends = None, None
         if proof is not None and proof[1].rests_on is not None:
-            ends = (one for one in proof[1].rests_on if one.of not in (BEGINS, ENDS))
+            ends = tuple(one for one in proof[1].rests_on if one.of not in (BEGINS, ENDS))
             rests_on = tuple(bound_text(proof[0].system, one) for one in ends)
         if found is None:
-            return Extreme(verdict, proved, proved, rests_on=rests_on, limit=limit)
+            return Extreme(verdict, proved, proved, rests_on=rests_on, rests_on_ends=ends, limit=limit)
         endless = limit is None and proved is None
         length = None if endless else found.length
         chain = found.chain
@@ -244,6 +244,7 @@ class Stopwatch:
             ends_at=met,
             endless=endless,
             rests_on=rests_on,
+            rests_on_ends=ends,
             limit=limit,
         )
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from interlock.analysis.result import Heading, ToldScenario
-from interlock.core.question import Verdict
+from interlock.analysis.result import ToldScenario
+from interlock.core.question import Bound, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Extreme:
     whether what begins the measuring does. `scenario`: a run to the extreme; in the one run that it carries measuring
     begins with event number `begins` (0: at the start) at the time `begins_at`, and ends with event `ends` (None: after
     the last event, in waiting) at `ends_at`, in ticks. `rests_on`: the ends of windows without which it would be
-    exceeded (None: not known).
+    exceeded (None: not known), in words and by their ids.
     """
 
     verdict: Verdict
@@ -41,6 +41,7 @@ class Extreme:
     never: bool = False
     risen: bool = True
     rests_on: tuple[str, ...] | None = None
+    rests_on_ends: tuple[Bound, ...] | None = None
     limit: str | None = None
 
 
@@ -83,16 +84,3 @@ class Exposure:
     verdict: Verdict
     slack: int | None
     claimed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class TimingResult:
-    """What was measured, with up to `failures` failures: between two conditions, or what the time limits of the spec
-    speak of."""
-
-    heading: Heading
-    failures: int
-    verdict: Verdict
-    exit_code: int
-    between: MeasuredBetween | None = None
-    exposures: tuple[Exposure, ...] = ()

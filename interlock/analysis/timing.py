@@ -13,7 +13,9 @@ from interlock.analysis.check import heading_of
 from interlock.analysis.extremes import Asked, Stopwatch
 from interlock.analysis.grid import withstands_of
 from interlock.analysis.options import Options
-from interlock.analysis.result_timing import Exposure, Extreme, Length, MeasuredBetween, TimingResult
+from interlock.analysis.result_stop import TimingResult
+from interlock.analysis.result_timing import Exposure, Extreme, Length, MeasuredBetween
+from interlock.analysis.stop import stop_result
 from interlock.analysis.telling import asked_text
 from interlock.core.elaborate import elaborate, expression_of
 from interlock.core.question import Verdict
@@ -35,9 +37,10 @@ class Between:
     ends_text: str
 
 
-def timing(spec: Spec, between: Between | None, options: Options) -> TimingResult:
+def timing(spec: Spec, between: Between | None, options: Options, *, only_stop: bool = False) -> TimingResult:
     """Measure with up to `options.failures` failures (None: 0). FAILS: what is asked for never comes, or a limit that
-    is claimed for so many failures is exceeded. UNDECIDED also where there is nothing to measure."""
+    is claimed for so many failures is exceeded, or the stop budget is not met. UNDECIDED also where there is nothing to
+    measure. `only_stop`: the stop budget alone."""
     system = elaborate(spec)
     failures = options.failures or 0
     stopwatch = Stopwatch(system, options.limits, failures)
@@ -55,13 +58,17 @@ def timing(spec: Spec, between: Between | None, options: Options) -> TimingResul
     rows = [
         row
         for rule in system.properties
-        if rule.within is not None and (not options.only or rule.id in options.only)
+        if rule.within is not None and not only_stop and (not options.only or rule.id in options.only)
         for row in _exposures(system, rule, stated[rule.id], stopwatch, failures)
     ]
+    stop = None
+    if spec.stop_budget is not None and not options.only:
+        stop = stop_result(spec, system, spec.stop_budget, options.limits)
     verdicts = [row.verdict for row in rows if row.claimed]
+    verdicts += () if stop is None else stop.verdicts
     worst = next((one for one in (Verdict.FAILS, Verdict.UNDECIDED) if one in verdicts), Verdict.HOLDS)
-    verdict = worst if rows else Verdict.UNDECIDED
-    return TimingResult(heading, failures, verdict, CODES[verdict], exposures=tuple(rows))
+    verdict = worst if rows or stop is not None else Verdict.UNDECIDED
+    return TimingResult(heading, failures, verdict, CODES[verdict], exposures=tuple(rows), stop=stop)
 
 
 def speaks_of_an_event(spec: Spec, formula: Formula) -> bool:

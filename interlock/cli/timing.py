@@ -35,15 +35,18 @@ With --from and --to: the earliest and the latest time from each moment at which
 one condition comes to hold until the other one holds, with a run to each, or
 that it may never come. Both are looked at in settled situations.
 Without: how near every time limit of the spec (`within`, `lasts`, a hazard
-`longer_than`) comes to being exceeded, and what is left of it.
-Exit code 0: all is known and kept; 1: a limit is exceeded, or what was asked
-for never comes; 3: not decided, or nothing to measure.
+`longer_than`) comes to being exceeded, and what is left of it; and its stop
+budget: what an ordinary stop leaves for charging, and what that brings.
+Exit code 0: all is known and kept; 1: a limit is exceeded, the stop budget is
+not met, or what was asked for never comes; 3: not decided, or nothing to
+measure.
 
 SPEC is the file of a spec or draft; - is standard input.
 
 Options:
   --from CONDITION      measure from here; written as in a spec
   --to CONDITION        measure to here
+  --stop                only the stop budget
   --rule ID             only the limit of this rule or hazard; repeatable
   --failures N          with up to N failures (0); rules that do not claim to
                         withstand so many never change the exit code
@@ -69,6 +72,7 @@ def work(
     begins: Annotated[str | None, typer.Option(FROM)] = None,
     ends: Annotated[str | None, typer.Option(TO)] = None,
     rule: Annotated[list[str] | None, typer.Option("--rule")] = None,
+    stop: Annotated[bool, typer.Option("--stop")] = False,
     failures: Failures = 0,
     limit: Limit = None,
     format: Format = None,
@@ -84,11 +88,15 @@ def work(
         raise Refusal(f"`{given}` without `{missing}`", f"write `{FROM} CONDITION {TO} CONDITION`")
     if begins is not None and rule:
         raise Refusal(f"`--rule` with `{FROM}` and `{TO}`", "write the one or the other")
+    if stop and (begins is not None or rule):
+        raise Refusal(f"`--stop` with `{FROM if rule is None else '--rule'}`", "write the one or the other")
     source = read_source(spec, stdin_name)
     conditions = () if begins is None or ends is None else ((FROM, begins), (TO, ends))
     read, loaded = read_spec(source, colour, more=conditions)
     refuse_beneath([place.path for place in places if place.path is not None], beneath(source, read))
     refuse_unknown(rule or [], read)
+    if stop and read.stop_budget is None:
+        raise Refusal("`--stop`: the spec has no `stop_budget`", "add one; specs/README.md shows how")
 
     from interlock import pipeline
     from interlock.analysis.options import Options
@@ -109,7 +117,7 @@ def work(
                 )
     with refusing_too_many_starts(), Progress(wanted=not quiet) as progress:
         options = Options(only=tuple(rule or ()), failures=failures, limits=limits(limit, None, progress))
-        result = pipeline.timing(read, between, options)
+        result = pipeline.timing(read, between, options, only_stop=stop)
     for place in places:
         look = look_of(colour) if place.path is None else Look()
         place.write(pipeline.timing_report(result, place.format, look, quiet=quiet))

@@ -133,4 +133,6 @@ def _times(spec: Spec) -> Iterable[Fraction]:
                 yield window.latest_s
     for failure in spec.failures:
         yield from (effect.latest_s for effect in failure.effects if effect.latest_s is not None)
+    if spec.stop_budget is not None and spec.stop_budget.shorten_by_s is not None:
+        yield spec.stop_budget.shorten_by_s
     yield from (hazard.longer_than_s for hazard in spec.hazards if hazard.longer_than_s is not None)

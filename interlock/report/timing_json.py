@@ -5,11 +5,11 @@ In: a `TimingResult`. Out: one object as text. Times are whole ticks of one time
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from interlock.analysis.result_timing import Exposure, Extreme, Length, TimingResult
-from interlock.core.dump import Json
-from interlock.report.as_json import Object, heading_data, scenario_data, written
+from interlock.analysis.result_stop import TimingResult
+from interlock.analysis.result_timing import Exposure
+from interlock.report.as_json import Object, heading_data, written
+from interlock.report.extreme_json import extreme_data, length_data
+from interlock.report.stop_json import stop_data
 from interlock.report.words import CAUTIONS
 
 
@@ -28,29 +28,14 @@ def render_timing(result: TimingResult) -> str:
             else {
                 "from": between.begins,
                 "to": between.ends,
-                "earliest": _extreme(between.measured.earliest),
-                "latest": _extreme(between.measured.latest),
+                "earliest": extreme_data(between.measured.earliest),
+                "latest": extreme_data(between.measured.latest),
             },
             "deadlines": [_exposure(row) for row in result.exposures],
+            "stop": None if result.stop is None else stop_data(result.stop),
             "cautions": list(CAUTIONS),
         }
     )
-
-
-def _extreme(one: Extreme) -> Object:
-    return {
-        "verdict": one.verdict.value,
-        "length": _length(one.length),
-        "proved": _length(one.proved),
-        "never": one.never,
-        "risen": one.risen,
-        "endless": one.endless,
-        "begins": {"event": one.begins, "at": _at(one.begins_at)} if one.scenario is not None else None,
-        "ends": {"event": one.ends, "at": _at(one.ends_at)} if one.scenario is not None else None,
-        "scenario": None if one.scenario is None else scenario_data(one.scenario),
-        "rests_on": None if one.rests_on is None else list(one.rests_on),
-        "limit": one.limit,
-    }
 
 
 def _exposure(row: Exposure) -> Object:
@@ -60,17 +45,9 @@ def _exposure(row: Exposure) -> Object:
         "words": row.words,
         "says": row.says,
         "measures": "longest" if row.longest else "shortest",
-        "allowed": _length(row.allowed),
+        "allowed": length_data(row.allowed),
         "claimed": row.claimed,
         "verdict": row.verdict.value,
         "slack": row.slack,
-        "measured": _extreme(row.measured),
+        "measured": extreme_data(row.measured),
     }
-
-
-def _length(one: Length | None) -> Json:
-    return None if one is None else {"ticks": one.ticks, "open": one.open}
-
-
-def _at(one: Fraction | None) -> Json:
-    return None if one is None else str(one)

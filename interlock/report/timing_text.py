@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from interlock.analysis.result_timing import Exposure, Extreme, Length, MeasuredBetween, TimingResult
+from interlock.analysis.result_stop import StopResult, TimingResult
+from interlock.analysis.result_timing import Exposure, Extreme, Length, MeasuredBetween
 from interlock.core.question import Verdict
 from interlock.report.as_text import INKS, Look, what_was_checked
 from interlock.report.bars import bar
 from interlock.report.page import Page, Piece, fitted
 from interlock.report.scenario import ROOM, one_run, summary, tell_way
+from interlock.report.stop_text import tell_stop
 from interlock.report.words import CAUTIONS, counted, with_failures
 from interlock.spec.quantities import show_time
 
@@ -33,6 +35,8 @@ def render_timing(result: TimingResult, look: Look, *, quiet: bool = False) -> s
     tick_s = result.heading.tick_s
     if result.between is not None:
         _between(page, result.between, tick_s)
+    if result.stop is not None:
+        tell_stop(page, result.stop)
     if result.exposures:
         _exposures(page, result.exposures, tick_s)
     page.gap()
@@ -46,8 +50,11 @@ def headline(result: TimingResult) -> str:
     with_so_many = _up_to(result.failures)
     if result.between is not None:
         return f"{verdict}: {_between_in_short(result.between, result.heading.tick_s)}, {with_so_many}"
-    if not result.exposures:
+    stop = [] if result.stop is None else [f"the stop budget {_MET[_worst(result.stop)]}"]
+    if not result.exposures and not stop:
         return f"{verdict}: the spec has no time limit to measure; write --from CONDITION --to CONDITION"
+    if not result.exposures:
+        return f"{verdict}: {stop[0]}"
     claimed = [row for row in result.exposures if row.claimed]
     told = []
     for one, words in ((Verdict.FAILS, "exceeded"), (Verdict.UNDECIDED, "not known"), (Verdict.HOLDS, "kept")):
@@ -56,7 +63,15 @@ def headline(result: TimingResult) -> str:
             told.append(f"{n} {words}")
     left = len(result.exposures) - len(claimed)
     beyond = [f"{left} not claimed {with_so_many}"] if left else []
-    return f"{verdict}: {counted(len(result.exposures), 'time limit')}: {', '.join([*told, *beyond])}"
+    limits = f"{counted(len(result.exposures), 'time limit')}: {', '.join([*told, *beyond])}"
+    return f"{verdict}: {'; '.join([*stop, limits])}"
+
+
+_MET = {Verdict.HOLDS: "is met", Verdict.FAILS: "is not met", Verdict.UNDECIDED: "is not decided"}
+
+
+def _worst(stop: StopResult) -> Verdict:
+    return next((one for one in (Verdict.FAILS, Verdict.UNDECIDED) if one in stop.verdicts), Verdict.HOLDS)
 
 
 def _up_to(failures: int) -> str:

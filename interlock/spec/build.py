@@ -25,6 +25,7 @@ from interlock.spec.rules import declare_rules, define_assumptions, define_hazar
 from interlock.spec.scopes import Scope, Sort
 from interlock.spec.sequences import declare_logic, define_logic
 from interlock.spec.signals import declare_signals, define_links, define_readings
+from interlock.spec.stop_budget import define_stop_budget
 from interlock.spec.worked_out import parameters_worked_out
 
 FORMAT = "interlock/1"
@@ -68,7 +69,8 @@ def _build(root: Mapping, book: Book, file: str, digest: str) -> Spec | None:
     _instance_names(book)
     worked_out = parameters_worked_out(book)
     spec = _define(book, file, digest)
-    return replace(spec, worked_out=worked_out, taken=tuple(dict.fromkeys(book.taken)))
+    budget = define_stop_budget(book.root, book)
+    return replace(spec, worked_out=worked_out, taken=tuple(dict.fromkeys(book.taken)), stop_budget=budget)
 
 
 _DECLARING = (

@@ -36,7 +36,10 @@ SECTIONS = (
     "rules",
     "instances",
 )
-ROOT_KEYS = (*HEADING, "parameters", *SECTIONS[:-1], "parts", "instances")
+WHOLE = ("stop_budget",)
+"""Sections that speak of the whole file; a part has none."""
+
+ROOT_KEYS = (*HEADING, "parameters", *SECTIONS[:-1], *WHOLE, "parts", "instances")
 PART_KEYS = ("words", "parameters", "given", *SECTIONS)
 
 MAX_INSTANCES = 500
@@ -278,7 +281,7 @@ def expand(root: Mapping, book: Book) -> Parts | None:
     if found is None:
         return None
     book.root.sections.update(
-        {section: node for section in (*HEADING, *SECTIONS) if (node := found[section]) is not None}
+        {section: node for section in (*HEADING, *SECTIONS, *WHOLE) if (node := found[section]) is not None}
     )
     for key, node in parameters_in(found["parameters"], "`parameters`", book):
         book.root.parameters[key.text] = (node, book.root, key.span)

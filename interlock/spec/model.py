@@ -327,6 +327,51 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class StopPhase:
+    """A phase of an ordinary stop: measured from `begins` to `ends`, with `unless` as what ends the waiting otherwise;
+    or stated (`takes`); or neither, and it takes what is left of the stop."""
+
+    id: str
+    words: str
+    begins: Formula | None
+    ends: Formula | None
+    unless: Formula | None
+    takes: Window | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class StopBattery:
+    """The battery beside the line: what it can give, with what power it is charged between trains, how often a train
+    comes, and how much of what it gives arrives (more than 0, at most 1)."""
+
+    holds_j: Fraction
+    recharged_with_w: Fraction
+    next_train_s: Fraction
+    efficiency: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class StopBudget:
+    """What an ordinary stop has to bring. `charging`: the id of the phase in which the train is charged, with a power
+    of at least `power_w` and at most `most_power_w`, which rises and falls in ramps. `shorten_by_s`: by how much each
+    window is shortened to see what that buys (None: not asked)."""
+
+    words: str
+    stop_s: Fraction
+    needs_j: Fraction
+    power_w: Fraction
+    most_power_w: Fraction
+    ramp_up_s: Fraction
+    ramp_down_s: Fraction
+    phases: tuple[StopPhase, ...]
+    charging: str
+    battery: StopBattery | None
+    shorten_by_s: Fraction | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Expectation:
     """What a draft is there to show: a rule or hazard that is broken at just so many failures, with what comes with it
     (`also`). `waits_for_timing`: any timing breaks it in the file beneath as well; only the declared timing tells them
@@ -418,3 +463,4 @@ class Spec:
     expect: tuple[Expectation, ...] = ()
     worked_out: tuple[WorkedOut, ...] = ()
     taken: tuple[Taken, ...] = ()
+    stop_budget: StopBudget | None = None

@@ -59,4 +59,5 @@ PERMISSIVE = Use(
 SETTING = Use("a value set in memory", PERMISSIVE.allowed, because="logic sees equipment only through readings")
 HAZARD = Use("a hazard", frozenset({Thing.ITEM}), True, "a hazard is about the world, whatever the logic believes")
 RULE = Use("a rule", ALL, True)
+PHASE = Use("a phase of the stop", ALL, because="times are measured between situations, not events")
 CONDITION = Use("a condition", ALL, True)

@@ -23,7 +23,7 @@ from interlock.spec.model import Taken, Window
 from interlock.spec.nodes import Node, Scalar
 from interlock.spec.quantities import Quantity, Range, show_amount, show_quantity, show_range, show_time, to_step
 from interlock.spec.scopes import Scope
-from interlock.spec.units import COUNT, RATE, TIME, Dimension
+from interlock.spec.units import COUNT, ENERGY, POWER, RATE, TIME, Dimension
 from interlock.spec.worked_out import inputs_of, text_on_a_line, used_in
 
 TICK_S = Fraction(1, 1000)
@@ -69,7 +69,7 @@ def quantity_of(
     return value, quantity.span
 
 
-_EXAMPLES = {TIME: "500 ms", RATE: "1e-9 /h", COUNT: "2"}
+_EXAMPLES = {TIME: "500 ms", RATE: "1e-9 /h", COUNT: "2", POWER: "1.5 MW", ENERGY: "60 kWh"}
 
 
 def _measures(value: Quantity, measures: Dimension, what: str, book: Book) -> bool:

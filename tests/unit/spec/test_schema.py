@@ -296,6 +296,16 @@ rules:
   R6: {possible: train is away, stranger: 1}
   R7: {always_possible: train is away, stranger: 1}
   R8: {always_ends: train is away, from: train is standing, stranger: 1}
+stop_budget:
+  stranger: 1
+  stop: 1 min
+  needs: 1 kWh
+  power: 1 MW
+  charging: charge
+  phases:
+    waiting: {takes: 1 s, stranger: 1}
+    charge: {from: train is away, until: train is standing, stranger: 1}
+  battery: {holds: 1 kWh, recharged_with: 1 kW, next_train: 1 h, stranger: 1}
 parts: {door: {equipment: {leaf: {states: [shut, open], start: shut}}, stranger: 1}}
 instances: {doors: {part: door, count: 2, stranger: 1}}
 """
@@ -346,6 +356,9 @@ PLACES: dict[str, tuple[str | int, ...]] = {
     "hazard": ("definitions", "hazards", "additionalProperties"),
     "happens of hazard": ("definitions", "hazards", "additionalProperties", "properties", "happens", "anyOf", 1),
     "rule": ("definitions", "rule"),
+    "stop_budget": ("definitions", "stop_budget"),
+    "phase": ("definitions", "stop_budget", "properties", "phases", "additionalProperties"),
+    "the battery of the stop budget": ("definitions", "stop_budget", "properties", "battery"),
     "part": ("definitions", "part"),
     "instances": ("definitions", "instances", "additionalProperties"),
 }
