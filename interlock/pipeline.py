@@ -173,14 +173,19 @@ def draw_scenario(spec: Spec, asked: str, sought: Formula | None, options: Optio
     return found if isinstance(found, NoScenario) else Drawing(render_scenario(found))
 
 
-def draw_times(spec: Spec, asked: str, sought: Formula | None, options: Options, look: Look) -> Drawing | NoScenario:
-    """As `draw_scenario`, in the declared timing, against an axis of time."""
+def draw_times(
+    spec: Spec, asked: str, sought: Formula | None, options: Options, look: Look, only: tuple[str, ...] = ()
+) -> Drawing | NoScenario:
+    """As `draw_scenario`, in the declared timing, against an axis of time. `only`: names of lanes (empty: all)."""
     from interlock.analysis.drawing_search import NoScenario
     from interlock.analysis.drawing_times import rule_times, sought_times
     from interlock.report.svg_times import render_times
     from interlock.report.times_text import times_text
 
-    found = rule_times(spec, asked, options) if sought is None else sought_times(spec, sought, asked, options)
+    if sought is None:
+        found = rule_times(spec, asked, only, options)
+    else:
+        found = sought_times(spec, sought, asked, only, options)
     if isinstance(found, NoScenario):
         return found
     return Drawing("", svg=render_times(found), text=times_text(found, colour=look.colour, width=look.width))

@@ -13,7 +13,7 @@ from interlock.analysis.grid import DEADLINE, TIMED, in_time, left_open, withsta
 from interlock.analysis.inquiry import Asked, Inquiry
 from interlock.analysis.options import Options
 from interlock.analysis.result import ToldScenario
-from interlock.analysis.telling import asked_text
+from interlock.analysis.telling import Observed, asked_text
 from interlock.core.elaborate import elaborate, expression_of
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import Property, PropertyKind, System
@@ -86,11 +86,14 @@ def _claimed(spec: Spec, id: str) -> int:
     return next(withstands_of(spec, hazard) for hazard in spec.hazards if hazard.id == id)
 
 
-def look_for(wanted: Wanted, options: Options, *, with_times: bool = False) -> Found | NoScenario:
-    """The first scenario. `with_times`: only one of the declared timing will do, even where no window bears on it."""
+def look_for(
+    wanted: Wanted, options: Options, *, with_times: bool = False, observed: Observed = ()
+) -> Found | NoScenario:
+    """The first scenario. `with_times`: only one of the declared timing will do, even where no window bears on it.
+    `observed`: conditions whose values on the way are wanted."""
     if not options.declared_timing and (with_times or wanted.asked.kind in TIMED):
         return NoScenario(f"{wanted.id or SOUGHT}: {DEADLINE if wanted.asked.kind in TIMED else ANY_ALONE}", limit=True)
-    inquiry = Inquiry(wanted.system, pick(options.engine), options.limits)
+    inquiry = Inquiry(wanted.system, pick(options.engine), options.limits, observed=observed)
     for failures in range(wanted.most + 1):
         question = Question(wanted.asked.id, budget=failures)
         answer = _answer(inquiry, wanted.asked, question, options, with_times)

@@ -17,7 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from interlock.analysis.result import ToldScenario
-from interlock.analysis.telling import tell
+from interlock.analysis.telling import Observed, tell
 from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Bound, Margin, Question, Verdict
 from interlock.core.settling import settles_by_itself
@@ -62,6 +62,7 @@ class Inquiry:
     `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for "possible" and "always
     possible" too; until then that is looked for in what a slice drops, and only "never" and "before" do without.
     "Always ends" is asked of the whole, since a run may stop only where nothing obliged is left in the whole.
+    `observed`: conditions whose values scenarios tell.
     """
 
     system: System
@@ -70,6 +71,7 @@ class Inquiry:
     settles: bool = False
     _parts: dict[tuple[str, ...], Slice] = field(default_factory=dict)
     _settling: dict[tuple[str, ...], bool] = field(default_factory=dict)
+    observed: Observed = field(default=(), kw_only=True)
 
     def part(self, question: Question) -> Slice:
         """The slice for a question (with its overlay laid over the whole)."""
@@ -145,7 +147,7 @@ class Inquiry:
         if not self._rest_settles(part):
             limit = "the way found cannot be followed in the whole system, which may not settle"
             return Asked(question, Verdict.UNDECIDED, True, None, limit, answer.engine)
-        told = tell(part.system, plain, answer.scenario, part.system.property(question.property))
+        told = tell(part.system, plain, answer.scenario, part.system.property(question.property), self.observed)
         return Asked(question, answer.verdict, True, told, answer.limit, answer.engine, answer.rests_on, answer.clocks)
 
     def margins(
@@ -218,7 +220,7 @@ class Inquiry:
             complaint = replay(part.whole, plain, whole_scenario)
             if complaint is not None:
                 raise EngineFault(f"the scenario for {question.property} does not replay: {complaint}")
-        told = tell(part.whole, plain, whole_scenario, asked)
+        told = tell(part.whole, plain, whole_scenario, asked, self.observed)
         return Asked(question, answer.verdict, windows, told, answer.limit, answer.engine)
 
     def ask_about(self, asked: Property, question: Question) -> Asked:

@@ -61,7 +61,8 @@ class ToldScenario:
     matter, at the start. `breach`: the expression that is broken, as text, and the values it was read from, before and
     after the last event. `loop_from`: index of the event from which the rest repeats for ever. `missed`: for a deadline
     that is missed by waiting after the last event. `runs_from`: for a deadline, after how many events the time began to
-    run that is broken at the end."""
+    run that is broken at the end. `observed`: of conditions that a picture asked for, whether each held at the start
+    and after each event."""
 
     at_start: tuple[str, ...]
     start: tuple[Change, ...]
@@ -73,6 +74,7 @@ class ToldScenario:
     n_failures: int
     missed: Missed | None = None
     runs_from: int | None = None
+    observed: tuple[tuple[str, tuple[bool, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,15 +10,22 @@ from interlock.core.question import Bound, Ends, Margin, Moment, Question, Scena
 from interlock.core.show import domains, read_by, show, value_text
 from interlock.core.system import Property, PropertyKind, System, TickWindow, Valuation, VariableKind
 from interlock.core.timed import TimedMeaning, Watch
-from interlock.logic.expression import Expression
+from interlock.logic.expression import Expression, variables_of
 from interlock.spec.quantities import show_time
 
 DEADLINES = (PropertyKind.AFTER, PropertyKind.LASTS)
 LASTING = (VariableKind.ITEM, VariableKind.STEP, VariableKind.MEMORY, VariableKind.LINK, VariableKind.COMMAND)
 
 
-def tell(system: System, question: Question, scenario: Scenario, asked: Property) -> ToldScenario:
-    """The scenario of a system (already replayed), for the property that it breaks or reaches."""
+Observed = tuple[tuple[str, Expression], ...]
+"""Conditions by names, whose values a picture wants."""
+
+
+def tell(
+    system: System, question: Question, scenario: Scenario, asked: Property, observed: Observed = ()
+) -> ToldScenario:
+    """The scenario of a system (already replayed), for the property that it breaks or reaches. `observed`: those that
+    the system has all variables of are told."""
     meaning = Meaning(system, question)
     actions = {action.id: action for action in system.actions}
     times = scenario.times
@@ -67,6 +74,11 @@ def tell(system: System, question: Question, scenario: Scenario, asked: Property
         n_failures=len(scenario.at_start) + cost,
         missed=_missed(scenario),
         runs_from=_runs_from(system, question, scenario, asked),
+        observed=tuple(
+            (name, tuple(meaning.true(expression, situation) for situation in scenario.situations))
+            for name, expression in observed
+            if variables_of(expression) <= set(meaning.index)
+        ),
     )
 
 

@@ -58,7 +58,8 @@ Pictures:
     --through STEP      the cycle through this step; not written: the step
                         that a `possible` rule asks for
   scenario              a way to a breach, one lane for each thing that changes
-    --rule ID           how this rule or hazard is broken (`possible`: met)
+    --rule ID           how this rule or hazard is broken (`possible`: met);
+                        not written: what a draft expects to be broken
     --to CONDITION      the shortest way to this condition
     --timing any|both   any: windows are left out of account; both: they are
                         not, and events have times where they bear (both)
@@ -68,6 +69,8 @@ Pictures:
                         allows, deadlines too
     --rule ID           as for scenario
     --to CONDITION      as for scenario
+    --lanes NAMES       only these, with commas between: items, sequences,
+                        memories, readings, `command NAME`
   situations            what can be reached, merged, with the events between
     --by NAMES          merged by these items, sequences, memories, links or
                         failures, with commas between: ground,train
@@ -114,6 +117,7 @@ def work(
     rule: Annotated[str | None, typer.Option("--rule")] = None,
     to: Annotated[str | None, typer.Option("--to")] = None,
     timing: Annotated[str | None, typer.Option("--timing", parser=one_of("any", "both"))] = None,
+    lanes: Annotated[str | None, typer.Option("--lanes")] = None,
     by: Annotated[str | None, typer.Option("--by")] = None,
     failures: Failures = None,
     limit: Limit = None,
@@ -137,7 +141,14 @@ def work(
             "--limit": limit,
             "--engine": engine,
         },
-        "times": {"--rule": rule, "--to": to, "--failures": failures, "--limit": limit, "--engine": engine},
+        "times": {
+            "--rule": rule,
+            "--to": to,
+            "--lanes": lanes,
+            "--failures": failures,
+            "--limit": limit,
+            "--engine": engine,
+        },
         "situations": {"--by": by, "--failures": failures, "--limit": limit},
     }
     _refuse_strangers(picture, options)
@@ -163,7 +174,8 @@ def work(
         elif picture == "times":
             asked = _asked(read, rule, to)
             how = _options(failures, limit, engine, progress, merging=False)
-            drawing = pipeline.draw_times(read, asked, loaded.sought, how, _look(places, colour))
+            only = () if lanes is None else _lanes(read, lanes)
+            drawing = pipeline.draw_times(read, asked, loaded.sought, how, _look(places, colour), only)
         else:
             things = _things(read, by)
             how = _options(failures, limit, None, progress, merging=True)
@@ -318,6 +330,8 @@ def _asked(spec: Spec, rule: str | None, to: str | None) -> str:
     if to is not None:
         return to
     known = [*(one.id for one in spec.hazards), *(one.id for one in spec.rules)]
+    if rule is None and spec.expect:
+        return spec.expect[0].id
     if rule is None:
         example = f"`--rule {known[0]}`" if known else "`--rule ID`"
         raise Refusal("which scenario is to be drawn?", f"name a rule or hazard: {example}, or a condition: `--to`")
@@ -332,11 +346,22 @@ def _things(spec: Spec, by: str | None) -> tuple[str, ...]:
     if by is None:
         example = ",".join([*(one.id for one in spec.sequences[:1]), *(one.id for one in spec.items[:1])])
         raise Refusal("by what are situations to be merged?", f"name items or sequences: `--by {example}`")
-    names = list(dict.fromkeys(" ".join(part.split()) for part in by.split(",") if part.strip()))
+    return _named(by, "--by", "item, sequence, memory, link or failure", known)
+
+
+def _lanes(spec: Spec, typed: str) -> tuple[str, ...]:
+    from interlock.analysis.drawing_times import lanes_of
+
+    return _named(typed, "--lanes", "item, sequence, memory, reading or command", lanes_of(spec))
+
+
+def _named(typed: str, option: str, sorts: str, known: tuple[str, ...]) -> tuple[str, ...]:
+    """The names of a list with commas between."""
+    names = list(dict.fromkeys(" ".join(part.split()) for part in typed.split(",") if part.strip()))
     if not names:
-        raise Refusal("`--by` names nothing", "name items or sequences, with commas between")
+        raise Refusal(f"`{option}` names nothing", "name items or sequences, with commas between")
     for name in names:
-        _refuse_unknown("--by", "item, sequence, memory, link or failure", name, list(known))
+        _refuse_unknown(option, sorts, name, list(known))
     return tuple(names)
 
 

@@ -101,6 +101,18 @@ def elaborate(spec: Spec, logic: Logic = Logic.DECLARED) -> System:
 
 def expression_of(spec: Spec, formula: Formula) -> Expression:
     """A formula of the spec as an expression over its declared core."""
+    return _phrases(spec).expression(formula)
+
+
+def commands_of(spec: Spec) -> tuple[tuple[str, Expression], ...]:
+    """When each command that some step drives is given, as an expression over the declared core."""
+    phrases = _phrases(spec)
+    driven = {command for sequence in spec.sequences for step in sequence.steps for command in step.drives}
+    return tuple((command, phrases.given(command)) for command in spec.commands if command in driven)
+
+
+def _phrases(spec: Spec) -> Phrases:
+    """What reads formulas, over the variables of the declared core."""
     draft = Draft(tick_of(spec))
     faults = Faults(spec)
     phrases = Phrases(spec, draft, faults, free_commands=False)
@@ -110,7 +122,7 @@ def expression_of(spec: Spec, formula: Formula) -> Expression:
     controllers.variables()
     Failures(spec, draft, phrases, plant, controllers).variables()
     Signals(spec, draft, faults, phrases).variables(links=True)
-    return phrases.expression(formula)
+    return phrases
 
 
 def _strengthen(spec: Spec, draft: Draft, phrases: Phrases, plant: Plant) -> None:

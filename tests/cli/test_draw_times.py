@@ -123,3 +123,44 @@ def test_the_same_spec_gives_the_same_bytes_whatever_the_order_of_hashes(typed_a
         for seed in ("1", "2")
     }
     assert len(told) == 1
+
+
+def test_commands_have_lanes_and_lanes_can_be_chosen(typed: Typed, pole: Path) -> None:
+    told = typed("draw", pole, "times", "--rule", "can", "--format", "text").out
+    assert "command open_pole: not given -> given" in told
+    assert "contact: made -> none" in told
+    told = typed("draw", pole, "times", "--rule", "can", "--format", "text", "--lanes", "pole, touches").out
+    assert "pole: closed -> open" in told
+    assert "touches shown: true -> false" in told
+    assert "command open_pole:" not in told
+    assert "contact: made -> none" not in told
+    assert "contact is_lost" in told  # events are told all the same
+    done = typed("draw", pole, "times", "--rule", "can", "--lanes", "pole,shuter")
+    assert (done.code, done.out) == (2, "")
+    assert "did you mean `shutter`?" in done.err
+
+
+def test_commands_have_no_lanes_where_there_would_be_too_many_unless_they_are_named(
+    typed: Typed, pole: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("interlock.analysis.drawing_times.MOST_LANES", 5)
+    words = ["draw", str(pole), "times", "--rule", "can", "--format", "text"]
+    assert "command open_pole" not in typed(*words).out
+    assert "command open_pole: not given -> given" in typed(*words, "--lanes", "command open_pole").out
+
+
+def test_a_command_whose_output_is_driven_is_given_whatever_the_logic_says(typed: Typed, tmp_path: Path) -> None:
+    file = tmp_path / "pole.yaml"
+    failing = "failures: {driven: {of: command open_pole, effect: {output: driven}}}\n"
+    file.write_text(SPEC.replace("rules:\n", f"{failing}rules:\n  open: {{never: pole is open}}\n"), encoding="utf-8")
+    words = ["--to", "pole is open and ground is charging", "--failures", "1", "--lanes", "ground,command open_pole"]
+    told = typed("draw", file, "times", *words, "--format", "text").out
+    assert "FAILURE: driven is present at the start" in told
+    assert "command open_pole is given" in told
+
+
+def test_of_a_draft_that_is_drawn_which_it_expects_to_be_broken(typed: Typed, repository: Path, tmp_path: Path) -> None:
+    draft = repository / "specs" / "drafts" / "fault_told_too_late.yaml"
+    told = typed("draw", draft, "times", "--format", "text", "--lanes", "ground,control_room").out
+    assert "rule fault_is_told: a fault is told to the control room" in told
+    assert "control_room is content" in told
