@@ -282,11 +282,12 @@ EVERYTHING = CheckResult(
                 Used(
                     "discharge_time",
                     "resistance * capacitance * ln(from / to)",
+                    "1.61951 s .. 1.78999 s",
                     "",
                     (("resistance", "1.9 kohm"), ("capacitance", "500 uF"), ("from", "825 V"), ("to", "150 V")),
                     (("resistance", "2.1 kohm"), ("capacitance", "500 uF"), ("from", "825 V"), ("to", "150 V")),
                 ),
-                Used("touch_voltage_limit", "a row of a table", "a table", *[(("duration", "300 s"),)] * 2),
+                Used("touch_voltage_limit", "a row of a table", "150 V", "a table", *[(("duration", "300 s"),)] * 2),
             ),
             at(4, 1, 5),
         ),

@@ -41,7 +41,7 @@ def _how(page: Page, inputs: tuple[tuple[str, str], ...], used: tuple[Used, ...]
     if inputs:
         page.paragraph(f"from {_pairs(inputs)}", indent=4, hang=6)
     for one in used:
-        page.paragraph(f"by {one.name}: {one.formula}", indent=4, hang=6)
+        page.paragraph(f"by {one.name}: {one.formula}; gives {one.value}", indent=4, hang=6)
         if one.source:
             page.paragraph(f"source: {one.source}", indent=6, hang=8)
         if one.least == one.greatest:
@@ -97,6 +97,7 @@ def _used(used: Iterable[Used]) -> list[Json]:
         {
             "function": one.name,
             "formula": one.formula,
+            "value": one.value,
             "source": one.source,
             "least": _named(one.least),
             "greatest": _named(one.greatest),

@@ -394,11 +394,12 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class Used:
-    """A function that a value was computed by, for people: its name, its formula, where its figures come from ("" if it
-    has none), and the arguments (name and value) that give the least and the greatest value."""
+    """A function that a value was computed by, for people: its name, formula and value, where its figures come from
+    ("" if it has none), and the arguments (name and value) that give the least and the greatest value."""
 
     name: str
     formula: str
+    value: str
     source: str
     least: tuple[tuple[str, str], ...]
     greatest: tuple[tuple[str, str], ...]

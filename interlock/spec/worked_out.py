@@ -65,7 +65,8 @@ def used_in(term: Term, scope: Scope, book: Book) -> tuple[Used, ...]:
 def _used(call: Call, scope: Scope, book: Book) -> Used | None:
     function = FUNCTIONS.get(str(call.function))
     values = [amount_of(argument, scope, book) for argument in call.arguments]
-    if function is None or not function.formula or any(value is None for value in values):
+    result = evaluate(call, scope, book)
+    if function is None or not function.formula or not isinstance(result, Quantity) or None in values:
         return None
     names = [name for name, _ in function.takes]
     ends = [value for value in values if value is not None]
@@ -76,7 +77,7 @@ def _used(call: Call, scope: Scope, book: Book) -> Used | None:
         )
         for at_greatest in (False, True)
     )
-    return Used(function.name, function.formula, function.source, least, greatest)
+    return Used(function.name, function.formula, show_quantity(result), function.source, least, greatest)
 
 
 def _end(value: Quantity, *, upper: bool) -> str:

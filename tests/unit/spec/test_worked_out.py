@@ -47,6 +47,7 @@ def test_a_computed_parameter_is_told_with_its_inputs_formula_and_worst_ends() -
     }
     (used,) = discharge.used
     assert (used.name, used.formula) == ("discharge_time", "resistance * capacitance * ln(from / to)")
+    assert used.value == "20.5811 s .. 34.1215 s"
     ends = [("resistance", "9.5 kohm"), ("capacitance", "800 uF"), ("from", "900 V"), ("to", "60 V")]
     assert list(used.least) == ends
     assert list(used.greatest) == [("resistance", "10.5 kohm"), ("capacitance", "1.2 mF"), *ends[2:]]
