@@ -93,10 +93,21 @@ def consequences_may_wait_over_arrays(patch: Patch) -> None:
 
     def places(self: Any, clocks: list[int]) -> kernels.Places:
         made = original(self, clocks)
+        enabled = np.zeros(made.tier.size, np.uint32)
+        enabled[self.settled] = made.enabled
         self.settled = np.ones_like(self.settled)
-        return made._replace(tier=np.full_like(made.tier, 2), rank=np.arange(made.tier.size, dtype=np.int32))
+        rank = np.arange(made.tier.size, dtype=np.int32)
+        return made._replace(tier=np.full_like(made.tier, 2), rank=rank, enabled=enabled)
 
     patch.setattr(bulk_graph.BulkGraph, "_places", places)
+
+
+def a_deadline_opened_by_consequences_is_missed_over_arrays(patch: Patch) -> None:
+    patch.setattr(bulk_graph.ways, "rising", lambda *given: False)
+
+
+def what_comes_before_a_deadline_costs_nothing_over_arrays(patch: Patch) -> None:
+    patch.setattr(bulk_graph.ways, "events_before", lambda *given: None)
 
 
 FAULTS = [
@@ -111,6 +122,8 @@ FAULTS = [
     the_earliest_is_ignored_over_arrays,
     a_deadline_is_a_tick_late_over_arrays,
     consequences_may_wait_over_arrays,
+    a_deadline_opened_by_consequences_is_missed_over_arrays,
+    what_comes_before_a_deadline_costs_nothing_over_arrays,
 ]
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -17,12 +18,15 @@ from interlock.core.question import Bound, Question
 from interlock.core.system import PropertyKind, System, Valuation
 from interlock.core.timed import age_of
 from interlock.engines.api import EngineFault
+from interlock.engines.explicit.arrays import I64
+from interlock.engines.timed import kernels_graph as ways
 from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.bulk import Bulk, Truth
 from interlock.engines.timed.constraints import Run
 from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooWide, afresh_by, owners_of
 from interlock.engines.timed.search import Counting, Told, TooManyZones
 from interlock.engines.timed.zones import bound
+from interlock.logic.expression import Expression
 
 MOST_CLOCKS = 30
 MOST_TICKS = 1 << 26
@@ -62,23 +66,27 @@ class BulkGraph:
         self.owners = owners_of(self.system)
         self.nodes = Nodes(self)
         self._afresh = afresh_by(self.system, self.owners)
-        settled = bulk.tier == 2
+        self.settled: Truth = bulk.tier == 2
+        self._all_settled: I64 = np.flatnonzero(self.settled)
         deadline = self.rule.kind in DEADLINES
-        self.settled: Truth = settled
-        self._holds: Truth = bulk.true(self.rule.condition) if deadline else np.zeros(settled.shape, np.bool_)
         closes = [one for one in (self.rule.must, self.rule.unless) if one is not None]
-        self._closes: Truth = np.zeros(settled.shape, np.bool_)
-        for one in closes if self.rule.kind is PropertyKind.AFTER else ():
-            self._closes = self._closes | bulk.true(one)
-        self._sought: Truth = np.zeros(settled.shape, np.bool_)
-        if not deadline:
+        self._holds = self._where_settled([self.rule.condition] if deadline else [])
+        self._closes = self._where_settled(closes if self.rule.kind is PropertyKind.AFTER else [])
+        self._sought = self._where_settled([] if deadline else [self.rule.condition])
+        if not deadline and self.rule.passing:
             self._sought = bulk.true(self.rule.condition)
-            if not self.rule.passing:
-                self._sought = self._sought & settled
         self._spent = bulk.spent.astype(np.uint8)
-        self._rank = (np.cumsum(settled) - 1).astype(np.int32)
+        self._rank = (np.cumsum(self.settled) - 1).astype(np.int32)
         self._enabled: dict[int, Truth] = {}
         self._ways: dict[tuple[int, Stride], list[tuple[int, int]]] = {}
+        self._before_open: tuple[I64, I64] | None = None
+
+    def _where_settled(self, any_of: list[Expression]) -> Truth:
+        """Of all situations: settled, and one of these is true there."""
+        found: Truth = np.zeros(self.settled.shape, np.bool_)
+        for one in any_of:
+            found[self._all_settled] |= self.bulk.true(one, self._all_settled)
+        return found
 
     def node(self, number: int) -> Node:
         """A settled situation as a node."""
@@ -141,15 +149,35 @@ class BulkGraph:
         clocks = [i for i, owner in enumerate(self.owners) if owner.id in ids]
         if len(clocks) > MOST_CLOCKS:
             raise TooWide
+        deadline = self.rule.kind in DEADLINES
         places, asked = self._places(clocks), self._asked(clocks, counting)
-        n = len(clocks) + 1 + (self.rule.kind in DEADLINES)
-        return _Searching(self, places, asked, n).run(clocks, most, told)
+        begins = self.before_open() if deadline and not counting.always else None
+        return _Searching(self, places, asked, len(clocks) + 1 + deadline, begins).run(clocks, most, told)
+
+    def before_open(self) -> tuple[I64, I64]:
+        """The settled situations with a stride in which a deadline opens, and what the shortest way there costs.
+
+        Where no age counts while no deadline is open, every situation that can be reached for any timing is reached
+        then; what comes before need not be looked for again in each search.
+        """
+        if self._before_open is None:
+            bulk = self.bulk
+            holds, opens = self._holds, self._holds & ~self._closes
+            leads = np.zeros(self.settled.shape[0], np.uint8)
+            while ways.rising(bulk.first, bulk.to, bulk.tier, opens, leads):
+                pass
+            found = np.zeros(self._all_settled.shape[0], np.int64)
+            n = ways.before_rising(bulk.first, bulk.to, bulk.tier, holds, opens, leads, found)
+            begins = found[:n].copy()
+            costs = self._spent[begins].astype(np.int64) * MOST_EVENTS + bulk.events()[begins]
+            self._before_open = (begins, costs)
+        return self._before_open
 
     def _enabled_mask(self, clocks: list[int]) -> npt.NDArray[np.uint32]:
-        mask = np.zeros(self.settled.shape[0], np.uint32)
+        mask = np.zeros(self._all_settled.shape[0], np.uint32)
         for bit, i in enumerate(clocks):
             if i not in self._enabled:
-                self._enabled[i] = self.bulk.true(self.owners[i].guard)
+                self._enabled[i] = self.bulk.true(self.owners[i].guard, self._all_settled)
             mask |= self._enabled[i].astype(np.uint32) << np.uint32(bit)
         return mask
 
@@ -196,7 +224,7 @@ class BulkGraph:
                         latest[phase, c] = bound(window.latest, window.latest_open)
         kind = {PropertyKind.AFTER: kernels.AFTER, PropertyKind.LASTS: kernels.LASTS}.get(self.rule.kind, kernels.PLAIN)
         within = self.rule.within
-        rule = np.array([kind, 0, 0, 0, n_clocks, MOST_EVENTS, self.question.budget], np.int64)
+        rule = np.array([kind, 0, 0, 0, n_clocks, MOST_EVENTS, self.question.budget, 0], np.int64)
         if kind != kernels.PLAIN and within is not None:
             if max(within.earliest, within.latest or 0) > MOST_TICKS:
                 raise TooWide
@@ -208,14 +236,16 @@ class BulkGraph:
                 lower[:, n_clocks] = within.latest
         return kernels.Asked(clock, afresh, early, late, in_use, latest, lower, upper, rule)
 
-    def run_of(self, zones: npt.NDArray[np.int64], last: int, afresh: npt.NDArray[np.uint32]) -> Run:
+    def run_of(self, zones: I64, last: int, afresh: npt.NDArray[np.uint32], only_open: bool) -> Run:
         """The run that leads to a zone, its strides followed way by way. The ways are kept for `events_of`."""
         chain = [last]
         while zones[chain[-1], kernels.CAME] >= 0:
             chain.append(int(zones[chain[-1], kernels.CAME]))
         chain.reverse()
-        start = here = int(zones[chain[0], kernels.NODE]) >> 1
-        strides: list[Stride] = []
+        begin = int(zones[chain[0], kernels.NODE])
+        before_open = only_open and begin & 1 == 0
+        start, strides = self._way_to(begin >> 1) if before_open else (begin >> 1, [])
+        here = begin >> 1
         if len(chain) == 1 and int(zones[last, kernels.HOW]) == kernels.END:
             return Run(END, ())
         for z in chain[1:]:
@@ -224,16 +254,41 @@ class BulkGraph:
             length = (int(row[kernels.COST]) - before) % MOST_EVENTS
             to = int(row[kernels.NODE]) >> 1
             way = self._followed(here, int(row[kernels.ACTION]), to, int(row[kernels.AFRESH]), length, afresh)
-            over = 0
-            for action, _ in way:
-                over |= self._afresh[action]
             ends = int(row[kernels.HOW]) == kernels.END and not self.settled[to]
-            stride = Stride(way[0][0], END if ends else to, over, int(self._spent[to]), length)
-            self._ways[here, stride] = way
-            strides.append(stride)
+            strides.append(self._stride(here, way, END if ends else to))
             here = to
         how = int(zones[last, kernels.HOW])
         return Run(start, tuple(strides), how == kernels.END_TOO_LATE, how == kernels.END_TOO_SOON)
+
+    def _way_to(self, number: int) -> tuple[int, list[Stride]]:
+        """A shortest run to a settled situation: where it settles first, and its strides."""
+        along = [number]
+        while along[-1] > max(self.bulk.starts):
+            along.append(int(self.bulk.came[along[-1]]))
+        along.reverse()
+        start: int | None = along[0] if self.settled[along[0]] else None
+        here, strides = along[0], list[Stride]()
+        way: list[tuple[int, int]] = []
+        for before, after in pairwise(along):
+            way.append(next((by, to) for by, to in self._onward(before) if to == after))
+            if not self.settled[after]:
+                continue
+            if start is None:
+                start = after
+            else:
+                strides.append(self._stride(here, way, after))
+            here, way = after, []
+        assert start is not None
+        return start, strides
+
+    def _stride(self, here: int, way: list[tuple[int, int]], to: int) -> Stride:
+        """The stride of these events, kept for `events_of`."""
+        over = 0
+        for action, _ in way:
+            over |= self._afresh[action]
+        stride = Stride(way[0][0], to, over, int(self._spent[way[-1][1]]), len(way))
+        self._ways[here, stride] = way
+        return stride
 
     def _followed(
         self, here: int, action: int, to: int, mask: int, length: int, afresh: npt.NDArray[np.uint32]
@@ -260,12 +315,16 @@ class BulkGraph:
 class _Searching:
     """One search: the room it needs, and how it grows."""
 
-    def __init__(self, graph: BulkGraph, places: kernels.Places, asked: kernels.Asked, n: int) -> None:
+    def __init__(
+        self, graph: BulkGraph, places: kernels.Places, asked: kernels.Asked, n: int, begins: tuple[I64, I64] | None
+    ) -> None:
         self.graph = graph
         self.places = places
         self.asked = asked
         self.n = n
-        self.zones = np.zeros((4 * SLACK, 9), np.int64)
+        self.begins = begins
+        n_begins = 0 if begins is None else begins[0].shape[0]
+        self.zones = np.zeros((4 * SLACK + n_begins, 9), np.int64)
         self.matrices = np.zeros((4 * SLACK, n, n), np.int32)
         self.here = np.full(2 * int(graph.settled.sum()), -1, np.int64)
         self.waiting = np.full(((graph.question.budget + 1) * MOST_EVENTS, 2), -1, np.int64)
@@ -291,7 +350,8 @@ class _Searching:
                 return None, reached
             if said == kernels.FOUND:
                 last = int(self.state[kernels.END_ZONE])
-                return self.graph.run_of(self.zones, last, self.asked.afresh), reached
+                run = self.graph.run_of(self.zones, last, self.asked.afresh, self.begins is not None)
+                return run, reached
             if said == kernels.FULL:
                 self._grow()
             elif said != kernels.PAUSED:
@@ -308,6 +368,9 @@ class _Searching:
     def _begin(self, clocks: list[int]) -> None:
         graph, rule = self.graph, self.graph.rule
         deadline = rule.kind in DEADLINES
+        if self.begins is not None:
+            self.asked.rule[kernels.ONLY_OPEN] = 1
+            kernels.seeded(self.zones, self.state, self.waiting, *self.begins)
         for _, (to, _, spent), length in graph.starts():
             cost = spent * MOST_EVENTS + length
             if to == END:
@@ -315,8 +378,10 @@ class _Searching:
                 continue
             node = graph.nodes[to]
             is_open = deadline and node.holds and not node.closes
+            if self.begins is not None and not is_open:
+                continue
             zone = np.full((self.n, self.n), kernels.ZERO_OR_LESS, np.int32)
-            in_use = int(self.places.enabled[to] & self.asked.in_use[int(is_open)])
+            in_use = int(self.places.enabled[self.places.rank[to]] & self.asked.in_use[int(is_open)])
             used = [True, *(bool(in_use >> c & 1) for c in range(len(clocks))), *([is_open] if deadline else [])]
             for i in range(self.n):
                 if not used[i]:

@@ -62,13 +62,14 @@ def admitted(words: Any, log: U64, keys: U64, index: Any, state: I64, numbers: I
 
 @compiled
 def ways(
-    words: Any, t: Tables, keys: U64, index: Any, state: I64, first: I64, to: Any, by: Any, tier_of: Any, scratch: U64,
-    at: I64, most: int,
+    words: Any, t: Tables, keys: U64, index: Any, state: I64, first: I64, to: Any, by: Any, tier_of: Any, came: Any,
+    scratch: U64, at: I64, most: int,
 ) -> Any:  # fmt: skip
     """Looks at the known situations in their order, until all are looked at or there is no more room.
 
     `first`: of each situation, where its ways begin; `to`, `by`: of each way, the situation it leads to and the action;
-    `tier_of`: of each situation. `most`: ways that one situation may have at the most.
+    `tier_of`, `came`: of each situation its tier, and the situation from which it was met first (with fewest events,
+    since they are looked at in the order in which they are met). `most`: ways that a situation has at the most.
     """
     allowed, chunks, looked, valid, sections = t.allowed, t.chunks, t.looked, t.valid, t.sections
     rows, after, code_mask, action = t.rows, t.after, t.masks[0], t.action
@@ -101,7 +102,11 @@ def ways(
                             continue
                         acting = True
                         follow(words, rows, after, code_mask, r, key, code, then)
-                        to[n] = numbered(words, keys, index, state, then)
+                        known = state[KNOWN]
+                        number = numbered(words, keys, index, state, then)
+                        if number == known:
+                            came[number] = here
+                        to[n] = number
                         by[n] = action[r]
                         n += 1
             if acting:
@@ -113,3 +118,42 @@ def ways(
     state[LOOKED] = here
     state[WAYS] = n
     return told
+
+
+@compiled
+def events_before(came: Any, n_starts: int, events: Any) -> None:
+    """Of each situation, the fewest events that lead to it from a start."""
+    for number in range(n_starts, came.shape[0]):
+        events[number] = min(events[came[number]] + 1, np.int64(0xFFFF))
+
+
+@compiled
+def rising(first: I64, to: Any, tier: Any, opens: Any, leads: Any) -> Any:
+    """Of passing situations: whether, before time passes, they may settle where `opens`. One sweep, from the last to
+    the first; True: something was new, and another one is needed."""
+    changed = False
+    for here in range(tier.shape[0] - 1, -1, -1):
+        if tier[here] == 2 or leads[here]:
+            continue
+        for way in range(first[here], first[here + 1]):
+            if (tier[to[way]] == 2 and opens[to[way]]) or leads[to[way]]:
+                leads[here] = 1
+                changed = True
+                break
+    return changed
+
+
+@compiled
+def before_rising(first: I64, to: Any, tier: Any, holds: Any, opens: Any, leads: Any, found: Any) -> Any:
+    """The settled situations where not `holds`, with an event after which, before time passes, things may settle where
+    `opens`; gives how many. `found` has room for all that are settled."""
+    n = 0
+    for here in range(tier.shape[0]):
+        if tier[here] != 2 or holds[here]:
+            continue
+        for way in range(first[here], first[here + 1]):
+            if (tier[to[way]] == 2 and opens[to[way]]) or leads[to[way]]:
+                found[n] = here
+                n += 1
+                break
+    return n

@@ -25,9 +25,10 @@ N_ZONES, N_MATRICES, AT_COST, STRIDE, END_ZONE = range(5)
 """Places of a state."""
 
 PLAIN, AFTER, LASTS = range(3)
-RULE_KIND, TOO_LATE, TOO_SOON, HAS_TOO_LATE, N_CLOCKS, EVENTS, BUDGET = range(7)
+RULE_KIND, TOO_LATE, TOO_SOON, HAS_TOO_LATE, N_CLOCKS, EVENTS, BUDGET, ONLY_OPEN = range(8)
 """Places of `Asked.rule`: the kind; bound beyond which a deadline is broken; bound within which it ends too soon;
-whether the first is in force; clocks without the deadline's own; events that a run may have; failures."""
+whether the first is in force; clocks without the deadline's own; events that a run may have; failures; whether what
+follows once the deadline is open no more is left out."""
 
 NODE, CAME, ACTION, AFRESH, MATRIX, NEXT_HERE, NEXT_WAITING, COST, HOW = range(9)
 """Columns of zones. `NODE`: twice the situation, and 1 if a deadline is open; `HOW`: see below."""
@@ -39,7 +40,8 @@ NO_MATRIX = -1
 
 
 class Places(NamedTuple):
-    """Situations. `rank`: of settled ones, their number among them. `enabled`: clocks (bits) whose action is so."""
+    """Situations. `rank`: of settled ones, their number among them. `enabled`: by rank, clocks (bits) whose action is
+    so."""
 
     first: npt.NDArray[np.int64]
     to: npt.NDArray[np.uint32]
@@ -181,13 +183,20 @@ def wait(zones: Any, state: Any, waiting: Any, node: Any, came: Any, action: Any
 
 
 @compiled
+def seeded(zones: Any, state: Any, waiting: Any, begins: Any, costs: Any) -> None:
+    """Lets situations wait of whose ages nothing is known, no deadline being open."""
+    for i in range(begins.shape[0]):
+        wait(zones, state, waiting, 2 * begins[i], -1, -1, 0, NO_MATRIX, costs[i], WAITS)
+
+
+@compiled
 def arrive(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: Any, state: Any, zone: Any, at: Any,
            is_open: Any, cost: Any, came: Any, action: Any, afresh: Any) -> None:  # fmt: skip
     """Lets time pass in a settled situation and keeps the zone, unless one that is known holds it."""
     rule = q.rule
     n_clocks = rule[N_CLOCKS]
     phase = 1 if is_open else 0
-    in_use = s.enabled[at] & q.in_use[phase]
+    in_use = s.enabled[s.rank[at]] & q.in_use[phase]
     node = 2 * at + phase
     place = 2 * np.int64(s.rank[at]) + phase
     trivial = in_use == 0 and not is_open
@@ -267,9 +276,11 @@ def leave(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: An
     elif kind == AFTER:
         opens = s.holds[to] != 0 and s.holds[at] == 0
         is_open = (was_open or opens) and s.closes[to] == 0
+    if rule[ONLY_OPEN] and not is_open:
+        return
     before, after = 1 if was_open else 0, 1 if is_open else 0
-    used_before = s.enabled[at] & q.in_use[before]
-    used_after = s.enabled[to] & q.in_use[after]
+    used_before = s.enabled[s.rank[at]] & q.in_use[before]
+    used_after = s.enabled[s.rank[to]] & q.in_use[after]
     if used_after == 0 and not is_open:
         arrive(s, q, zones, matrices, here, waiting, state, then, to, is_open, cost, z, action, afresh)
         return
@@ -278,7 +289,7 @@ def leave(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: An
         bit = np.uint32(1) << np.uint32(c)
         source[c + 1] = UNKNOWN
         if used_after & bit:
-            if afresh & bit or s.enabled[at] & bit == 0:
+            if afresh & bit or s.enabled[s.rank[at]] & bit == 0:
                 source[c + 1] = 0
             elif used_before & bit:
                 source[c + 1] = c + 1
