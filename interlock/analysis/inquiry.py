@@ -10,6 +10,11 @@ events in a bounded time; and that it need not do where none of its obliged even
 its latest (or as near to it as one likes), then in less than the smallest latest none happens twice. Where one has a
 latest of 0, what a slice finds is asked of the whole. Scenarios are told on the slice: what is left out happens beside
 them.
+
+`always_possible` needs both ways, and only so is asked of a slice: from every place of the whole a way of the slice can
+be led through it, and to every place of the slice a run of the whole leads. `always_ends` that holds on a slice holds
+in the whole, for any and for the declared timing, if what is dropped settles and restarts nothing that is kept: a run
+of the whole that never ends is one of the slice as well, which leaves out nothing but obligations.
 """
 
 from __future__ import annotations
@@ -25,7 +30,7 @@ from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import Action, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
-from interlock.engines.table import ENGINES, MANY, in_time, zones
+from interlock.engines.table import ENGINES, MANY, SOME, in_time, in_time_on_graphs, zones
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
 ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
@@ -33,6 +38,9 @@ CROSS_CHECKED_STATES = 300
 NOT_IN_TIME = "undecided until declared timing is explored for rules of this kind"
 TIMED_STATES = 5_000_000
 """For the declared timing: situations, and zones of ages, where nobody gives a limit."""
+
+STEPS_OF_TIME = 6_000_000
+"""For `always_ends` in the declared timing, where nobody gives a limit: situations with their ages times events."""
 
 GRAPH_STATES = 10_000_000
 """What needs the ways between situations as well, and what cannot be asked of a slice but of the whole alone, which can
@@ -61,7 +69,8 @@ class Inquiry:
 
     `settles`: it is known that tiers 0 and 1 always settle, so that slices are exact for "possible" and "always
     possible" too; until then that is looked for in what a slice drops, and only "never" and "before" do without.
-    "Always ends" is asked of the whole, since a run may stop only where nothing obliged is left in the whole.
+    "Always ends" is asked of the whole where a slice does not show that it holds: a run may stop only where nothing
+    obliged is left in the whole.
     `observed`: conditions whose values scenarios tell.
     """
 
@@ -102,11 +111,15 @@ class Inquiry:
         """The answers for any timing, in order. Questions with the same slice are put to the engine together, so that
         they can share an exploration."""
         groups: dict[tuple[object, ...], list[int]] = {}
+        answers: dict[int, Asked] = {}
         for i, question in enumerate(questions):
+            ended = self._ends_on_slice(question)
+            if ended is not None:
+                answers[i] = ended
+                continue
             on_graphs = self.system.property(question.property).kind in ON_GRAPHS
             key = (question.overlay, self._asked_on(question).dropped, on_graphs)
             groups.setdefault(key, []).append(i)
-        answers: dict[int, Asked] = {}
         for members in groups.values():
             group = [questions[i] for i in members]
             part = self._asked_on(group[0])
@@ -119,6 +132,17 @@ class Inquiry:
                 answers[i] = self._told(part, question, answer)
         return tuple(answers[i] for i in range(len(questions)))
 
+    def _ends_on_slice(self, question: Question) -> Asked | None:
+        """The answer to `always_ends` where a slice shows that it holds; else None."""
+        if self.system.property(question.property).kind is not PropertyKind.ALWAYS_ENDS:
+            return None
+        part = self.part(question)
+        if not part.dropped or not _keeps_ages(part) or not self._rest_settles(part):
+            return None
+        plain = replace(question, overlay=NO_OVERLAY)
+        (answer,) = self.engine.answer(part.system, (plain,), self._limits_on(part, [question]))
+        return self._told(part, question, answer) if answer.verdict is Verdict.HOLDS else None
+
     def ask_in_time(self, questions: tuple[Question, ...]) -> tuple[Asked, ...]:
         """The answers for the declared timing, in order; kinds that no engine decides so are undecided. Questions on
         the same slice come one after the other, so that they can share what was explored."""
@@ -128,18 +152,28 @@ class Inquiry:
 
     def _in_time(self, question: Question) -> Asked:
         part = self.part(question)
-        if not _keeps_ages(part):
+        on_graphs = self.system.property(question.property).kind in ON_GRAPHS
+        if not _keeps_ages(part) or (on_graphs and not self._as_the_whole(part, question)):
             part = self._whole(question)
         asked = self._in_time_on(part, question)
         if asked.told is not None and not _lets_time_pass(part):
             return self._in_time_on(self._whole(question), question)
         return asked
 
+    def _as_the_whole(self, part: Slice, question: Question) -> bool:
+        """Whether a rule that is judged on graphs has the same verdict on a slice that keeps ages as in the whole."""
+        kept = {action.id for action in part.system.actions}
+        helped_by = self.system.property(question.property).helped_by
+        return self._rest_settles(part) and _lets_time_pass(part) and kept.issuperset(helped_by)
+
     def _in_time_on(self, part: Slice, question: Question) -> Asked:
-        if not in_time().decides(part.system, question):
-            return Asked(question, Verdict.UNDECIDED, True, None, NOT_IN_TIME, "")
         plain = replace(question, overlay=NO_OVERLAY)
-        (answer,) = in_time().answer(part.system, (plain,), self._limits_in_time())
+        on_graphs = self.system.property(question.property).kind in ON_GRAPHS
+        engines = in_time_on_graphs() if on_graphs else (in_time(),)
+        engine = next((one for one in engines if one.decides(part.system, plain)), None)
+        if engine is None:
+            return Asked(question, Verdict.UNDECIDED, True, None, NOT_IN_TIME, "")
+        (answer,) = engine.answer(part.system, (plain,), self._limits_in_time(part, plain))
         if answer.scenario is None:
             return Asked(
                 question, answer.verdict, True, None, answer.limit, answer.engine, answer.rests_on, answer.clocks
@@ -166,14 +200,19 @@ class Inquiry:
             part = self._whole(question)
         there = {action.id for action in part.system.actions}
         inside = tuple(frozenset(end for end in ends if end.of in there) for ends in asked)
-        found = zones().margins(part.system, question, inside, self._limits_in_time(), kept)
+        found = zones().margins(part.system, question, inside, self._limits_in_time(part, question), kept)
         return tuple(
             replace(one, ends=tuple(sorted(ends, key=lambda end: end.of)))
             for one, ends in zip(found, asked, strict=True)
         )
 
-    def _limits_in_time(self) -> Limits:
-        return replace(self.limits, states=TIMED_STATES) if self.limits.states == MANY else self.limits
+    def _limits_in_time(self, part: Slice, question: Question) -> Limits:
+        if self.limits.states not in (SOME, MANY):
+            return self.limits
+        states = TIMED_STATES
+        if self.system.property(question.property).kind is PropertyKind.ALWAYS_ENDS:
+            states = max(1, STEPS_OF_TIME // len(part.system.actions))
+        return replace(self.limits, states=min(self.limits.states, states))
 
     def _whole(self, question: Question) -> Slice:
         whole = with_overlay(self.system, question.overlay)

@@ -62,7 +62,7 @@ class ToldScenario:
     after the last event. `loop_from`: index of the event from which the rest repeats for ever. `missed`: for a deadline
     that is missed by waiting after the last event. `runs_from`: for a deadline, after how many events the time began to
     run that is broken at the end. `observed`: of conditions that a picture asked for, whether each held at the start
-    and after each event."""
+    and after each event. `no_way_from`: in the run of `ToldEvent.at`, a time at which no way to the goal is left."""
 
     at_start: tuple[str, ...]
     start: tuple[Change, ...]
@@ -75,6 +75,7 @@ class ToldScenario:
     missed: Missed | None = None
     runs_from: int | None = None
     observed: tuple[tuple[str, tuple[bool, ...]], ...] = ()
+    no_way_from: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

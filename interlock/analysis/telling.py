@@ -73,6 +73,7 @@ def tell(
         values=tuple(values),
         n_failures=len(scenario.at_start) + cost,
         missed=_missed(scenario),
+        no_way_from=_no_way_from(scenario),
         runs_from=_runs_from(system, question, scenario, asked),
         observed=tuple(
             (name, tuple(meaning.true(expression, situation) for situation in scenario.situations))
@@ -108,6 +109,11 @@ def _missed(scenario: Scenario) -> Missed | None:
     return Missed(_age(times.earliest[-1]), times.run[-1])
 
 
+def _no_way_from(scenario: Scenario) -> Fraction | None:
+    times = scenario.times
+    return times.run[-1] if times is not None and scenario.ends is Ends.NO_WAY and _waits_at_the_end(scenario) else None
+
+
 def _age(moment: Moment) -> Age:
     """Ends of windows are whole ticks, and so are their sums and differences."""
     assert moment.ticks.denominator == 1
@@ -116,6 +122,10 @@ def _age(moment: Moment) -> Age:
 
 def too_late(scenario: Scenario) -> bool:
     """Whether the scenario ends with waiting until a deadline is missed."""
+    return scenario.ends is Ends.BREACH and _waits_at_the_end(scenario)
+
+
+def _waits_at_the_end(scenario: Scenario) -> bool:
     return scenario.times is not None and len(scenario.times.run) > len(scenario.events)
 
 

@@ -35,6 +35,16 @@ def in_time() -> Engine:
     return zones()
 
 
+@cache
+def in_time_on_graphs() -> tuple[Engine, ...]:
+    """The engines of declared timing for `always_possible` and `always_ends`, the one to ask first first."""
+    from interlock.engines.regions.engine import RegionsEngine
+    from interlock.engines.ticks.engine import TicksEngine
+    from interlock.engines.ways.engine import WaysEngine
+
+    return WaysEngine(), TicksEngine(), RegionsEngine()
+
+
 SOME, MANY = 2_000_000, 2_000_000_000
 
 

@@ -161,6 +161,7 @@ def scenario_data(told: ToldScenario) -> Object:
         "loop_from": told.loop_from,
         "breach": {"expression": told.breach, "values": _changes(told.values)},
         "missed": None if told.missed is None else _missed(told.missed),
+        **({} if told.no_way_from is None else {"no_way_from": _ticks(told.no_way_from)}),
     }
 
 

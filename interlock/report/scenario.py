@@ -42,7 +42,7 @@ def tell_scenario(page: Page, told: ToldScenario, tick_s: Fraction, indent: int 
     tell_way(page, told, tick_s, indent)
     passing = told.ends is Ends.BREACH and bool(told.events) and not told.events[-1].settled
     page.labelled(ENDS[told.ends], f"{told.breach} (in passing)" if passing else told.breach, ROOM, indent)
-    if told.missed is not None or (told.events and told.events[-1].at is not None):
+    if told.missed is not None or told.no_way_from is not None or (told.events and told.events[-1].at is not None):
         page.labelled("One run", one_run(told, tick_s), ROOM, indent)
     if told.values:
         page.labelled("Values", ", ".join(map(_value, told.values)), ROOM, indent)
@@ -137,6 +137,8 @@ def one_run(told: ToldScenario, tick_s: Fraction, waited: str = "broken") -> str
     ]
     if told.missed is not None:
         parts.append(f"{waited} at {show_time(told.missed.at * tick_s)}")
+    if told.no_way_from is not None:
+        parts.append(f"no way left at {show_time(told.no_way_from * tick_s)}")
     events = {0: "", 1: "event "}.get(len(told.events), "events ")
     return f"{events}{', '.join(parts)}"
 

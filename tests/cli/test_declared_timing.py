@@ -228,3 +228,72 @@ def test_a_debounce_longer_than_the_deadline_breaks_it(typed: Typed, tmp_path: P
         assert window.endswith(": at most 500 ms")
     else:
         assert "Broken 300 ms after contact is none, and still not: lamp is dark One run event" in out
+
+
+VANE = """\
+format: interlock/1
+title: A vane and a pump
+equipment:
+  vane:
+    states: [left, right]
+    start: left
+    moves: {swings: {from: left, to: right, takes: 2 s .. 3 s}, returns: {from: right, to: left, takes: 2 s .. 3 s}}
+  pump:
+    states: [still, running, dry]
+    start: still
+    moves:
+      runs_up: {from: still, to: running, when: vane is left, takes: RUN_UP}
+      runs_dry: {from: running, to: dry, takes: 1 s .. 4 s}
+rules:
+  ends: {always_ends: pump is not still, from: pump is still}
+  way: {always_possible: pump is running}
+"""
+
+
+def vane(tmp_path: Path, run_up: str) -> Path:
+    file = tmp_path / "vane.yaml"
+    file.write_text(VANE.replace("RUN_UP", run_up), encoding="utf-8")
+    return file
+
+
+@pytest.mark.parametrize(
+    ("run_up", "engine", "verdict"),
+    [
+        ("1 s .. 1 s", "ticks", "holds"),  # before the vane swings
+        ("3 s .. 3 s", "ticks", "fails"),  # the vane may swing at 2 s, each time
+        ("0 s .. under 2 s", "regions", "holds"),
+        ("0 s .. 2 s", "ticks", "fails"),  # at 2 s either may be first
+        ("over 1 s .. 3 s", "regions", "fails"),
+    ],
+)
+def test_that_a_run_always_ends_is_decided_by_the_declared_times(
+    typed: Typed, tmp_path: Path, run_up: str, engine: str, verdict: str
+) -> None:
+    done = typed("check", vane(tmp_path, run_up), "--rule", "ends", "--format", "json")
+    result = json.loads(done.out)
+    assert result["verdict"] == verdict
+    assert done.code == {"holds": 0, "fails": 1}[verdict]
+    (by,) = [used["name"] for used in result["engines"] if "ends" in used["decided"]]
+    assert by == engine
+    (rule,) = result["rules"]
+    (cell,) = [cell for cell in rule["grid"] if cell["timing"] == "declared"]
+    if verdict == "fails":
+        told = cell["scenario"]
+        assert told["ends"] == "loop"
+        assert all(event["at"] is not None for event in told["events"])
+
+
+def test_where_no_way_is_left_the_time_is_told(typed: Typed, tmp_path: Path) -> None:
+    done = typed("check", vane(tmp_path, "1 s .. 1 s"), "--rule", "way")
+    assert done.code == 1
+    assert "engine `ways`: declared timing decided for way" in " ".join(done.out.split())
+    # It runs from 1 s on and may be dry 1 s later.
+    assert "One run    events 1 at 0 s, 2 at 1 s, 3 at 2 s, no way left at 2 s" in done.out
+
+
+def test_beyond_the_limit_of_situations_what_always_ends_is_undecided_and_the_limit_is_named(
+    typed: Typed, tmp_path: Path
+) -> None:
+    done = typed("check", vane(tmp_path, "1 s .. 1 s"), "--rule", "ends", "--limit", "5")
+    assert done.code == 3
+    assert "more than 5 situations" in " ".join(done.out.split())

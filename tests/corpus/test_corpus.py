@@ -2,6 +2,7 @@
 
 `# expect: R1 holds 0; R1 fails 1 with both_lie; R2 undecided 0` says the verdict of a rule or hazard for any timing at
 a number of failures; after `with`, a common cause that may happen too. `undecided`: no engine says more without time.
+`# expect in time: R1 holds 0` says the same of the declared timing, as a check asks for it.
 `# situations at 1: settled 5 passing 2` is the exact count of everything reachable, from hand or from the proof.
 """
 
@@ -13,11 +14,12 @@ from pathlib import Path
 
 import pytest
 
+from interlock.analysis.inquiry import Inquiry
 from interlock.core.elaborate import elaborate
-from interlock.core.question import Question, Verdict
+from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import System
 from interlock.engines.api import Limits
-from interlock.engines.table import ENGINES
+from interlock.engines.table import ENGINES, pick
 from interlock.machine.explore import explore
 from interlock.spec.loading import load
 from interlock.spec.model import Spec
@@ -37,12 +39,12 @@ class Expected:
     common_cause: str | None
 
 
-def expected_in(text: str) -> list[Expected]:
+def expected_in(text: str, begin: str = "# expect:") -> list[Expected]:
     """The known answers of a file; a line that cannot be read is an error of the file."""
     found = []
     for line in text.splitlines():
-        if line.startswith("# expect:"):
-            for part in line.removeprefix("# expect:").split(";"):
+        if line.startswith(begin):
+            for part in line.removeprefix(begin).split(";"):
                 match = EXPECTED.match(part.strip())
                 assert match, f"not an expectation: {part!r}"
                 found.append(Expected(match[1], match[2], int(match[3]), match[4]))
@@ -97,6 +99,23 @@ def test_the_engines_give_the_known_answers(path: Path, engine: str) -> None:
         if verdict != expected.verdict:
             wrong.append(f"{expected}: the {engine} engine says {verdict}")
     assert not wrong, "\n".join(wrong)
+
+
+IN_TIME = [path for path in FILES if "# expect in time:" in path.read_text(encoding="utf-8")]
+
+
+@pytest.mark.parametrize("path", IN_TIME, ids=lambda path: path.stem)
+def test_the_declared_timing_gives_the_known_answers(path: Path) -> None:
+    spec, text = read(path)
+    inquiry = Inquiry(elaborate(spec), pick(None), LIMITS)
+    known = expected_in(text, "# expect in time:")
+    asked = inquiry.ask_in_time(tuple(Question(one.property, Timing.DECLARED, one.budget) for one in known))
+    told = {one.property: answer.verdict.value for one, answer in zip(known, asked, strict=True)}
+    assert told == {one.property: one.verdict for one in known}
+
+
+def test_some_files_tell_answers_for_the_declared_timing() -> None:
+    assert len(IN_TIME) >= 2
 
 
 @pytest.mark.parametrize("engine", sorted(ENGINES))

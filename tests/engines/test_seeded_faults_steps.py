@@ -182,7 +182,7 @@ def one_obliged_event_is_enough(patch: Patch) -> None:
 
 
 def the_earliest_is_no_hindrance(patch: Patch) -> None:
-    patch.setattr(whatever, "_may_happen_now", lambda action: True)
+    patch.setattr(whatever, "may_happen_now", lambda action: True)
 
 
 FAULTS = [

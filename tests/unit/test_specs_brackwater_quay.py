@@ -51,8 +51,7 @@ BEARS_TIME = {
     "always_back_to_earthed",
     "always_to_a_safe_end",
 }
-"""Possible for any timing; the declared timing says whether its windows leave the way open. What is always possible no
-engine decides for the declared timing yet."""
+"""Possible for any timing; the declared timing says whether its windows leave the way open."""
 
 SAFETY = ("H1", "H2", "H3", "H4", "H5", "H6", "H7", "H9", "H12")
 """The safety hazards that any timing decides."""

@@ -7,9 +7,10 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TypeAlias
 
-from interlock.core.question import Answer, Ends, Question, Scenario, Times, Verdict
+from interlock.core.question import Answer, Ends, Question, Scenario, Verdict
 from interlock.core.system import PropertyKind, Valuation
 from interlock.engines.aged.stage import Stage
+from interlock.engines.aged.times import spread
 from interlock.engines.aged.walk import Trail, Walk, explore
 from interlock.engines.api import EngineFault, Limits
 from interlock.engines.replay_timed import checked_in_time
@@ -70,7 +71,7 @@ def replayed(stage: Stage, answer: Answer, trail: Trail, timed: Timed) -> Answer
     waits_on = stage.deadline is not None or answer.scenario.ends is Ends.NO_WAY
     if waits_on and trail.events and trail.events[-1] < 0:
         moments.append(now)
-    times = Times((), (), tuple(moments))
+    times = spread(stage.graph, answer.scenario, tuple(moments))
     return checked_in_time(stage.system, replace(answer, scenario=replace(answer.scenario, times=times)))
 
 

@@ -1,6 +1,6 @@
 """The engine of declared timing by regions. In: a system and questions. Out: answers.
 
-Scenarios come with the times of one run in dense time, not with how early or late each event may be.
+Scenarios are replayed at the times of one run in dense time.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
 """The engine of declared timing in whole ticks. In: a system and questions. Out: answers, scenarios replayed.
 
-Scenarios come with the times of one run, not with how early or late each event may be. What a single run shows is shown
-in whole ticks where all windows are closed, endless runs included: move every event of a run to the tick before or
-after by where it lies between the two, and no closed window is left; no time is lost (Henzinger, Manna and Pnueli
-1992). `always_possible` speaks of all ways on from a situation, and situations between two ticks may have fewer of
-them: it is not decided so.
+What a single run shows is shown in whole ticks where all windows are closed, endless runs included: move every event of
+a run to the tick before or after by where it lies between the two, and no closed window is left; no time is lost
+(Henzinger, Manna and Pnueli 1992). `always_possible` speaks of all ways on from a situation, and situations between two
+ticks may have fewer of them: it is not decided so.
 """
 
 from __future__ import annotations

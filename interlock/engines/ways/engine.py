@@ -1,6 +1,7 @@
 """The engine of `always_possible` under declared timing. In: a system and questions. Out: answers, scenarios replayed.
 
-First whether a way leads on whatever the ages are (`whatever.py`), then with all ages (`ages.py`).
+First whether a way leads on whatever the ages are (`whatever.py`, in bulk where there are many situations), then with
+all ages (`ages.py`), in plain Python and so within a limit of its own.
 """
 
 from __future__ import annotations
@@ -19,6 +20,12 @@ from interlock.engines.ways.ages import Ages
 from interlock.engines.ways.whatever import surely_good
 
 NAME = "ways"
+
+SMALL = 3_000
+"""Beyond so many situations arrays are worth making."""
+
+MOST_WITH_AGES = 20_000
+"""Situations, and zones of ages, that are looked at with all ages."""
 
 
 class WaysEngine:
@@ -53,24 +60,46 @@ class WaysEngine:
             return self._decided(system, question, limits)
         except TooMany:
             limit = f"more than {limits.states:,} situations can be reached"
-        except TooManyZones:
-            limit = f"more than {limits.states:,} zones of ages were reached"
         except Unsettling:
             limit = "consequences or logic may go round without settling"
         return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
 
     def _decided(self, system: System, question: Question, limits: Limits) -> Answer:
-        graph = Graph(system, question, limits.states)
-        if self._whatever and surely_good(graph):
-            return Answer(question, Verdict.HOLDS, None, NAME, None, None)
-        ages = Ages(graph, limits)
-        ages.explore()
-        good = ages.with_a_way()
-        bad = ages.without_a_way(good)
-        if bad is None:
-            return Answer(question, Verdict.HOLDS, None, NAME, None, None)
-        run, times = ages.timed(bad, good)
-        # The last moment is one after all events, as it is for a deadline that is missed.
-        decided = Decided(replace(run, too_late=True), times, (), Counting(), 0, ages.n_zones)
-        answer = Answer(question, Verdict.FAILS, scenario_of(graph, decided, Ends.NO_WAY), NAME, None, None)
-        return checked_in_time(system, answer)
+        if self._whatever:
+            try:
+                proved = surely_good(Graph(system, question, min(limits.states, SMALL)))
+            except TooMany:
+                if limits.states <= SMALL:
+                    raise
+                proved = _surely_good_in_bulk(system, question, limits.states)
+            if proved:
+                return Answer(question, Verdict.HOLDS, None, NAME, None, None)
+        most = min(limits.states, MOST_WITH_AGES)
+        try:
+            return _with_ages(system, question, replace(limits, states=most))
+        except (TooMany, TooManyZones):
+            limit = f"more than {most:,} situations or zones of ages, and not known to hold whatever the ages are"
+            return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
+
+
+def _surely_good_in_bulk(system: System, question: Question, most: int) -> bool:
+    from interlock.engines.timed.bulk import bulk_of
+    from interlock.engines.ways.whatever_bulk import not_surely_good
+
+    rule = system.property(question.property)
+    return not not_surely_good(system, rule, bulk_of(system, question, most)).any()
+
+
+def _with_ages(system: System, question: Question, limits: Limits) -> Answer:
+    graph = Graph(system, question, limits.states)
+    ages = Ages(graph, limits)
+    ages.explore()
+    good = ages.with_a_way()
+    bad = ages.without_a_way(good)
+    if bad is None:
+        return Answer(question, Verdict.HOLDS, None, NAME, None, None)
+    run, times = ages.timed(bad, good)
+    # The last moment is one after all events, as it is for a deadline that is missed.
+    decided = Decided(replace(run, too_late=True), times, (), Counting(), 0, ages.n_zones)
+    answer = Answer(question, Verdict.FAILS, scenario_of(graph, decided, Ends.NO_WAY), NAME, None, None)
+    return checked_in_time(system, answer)

@@ -35,7 +35,7 @@ def surely_good(graph: Graph) -> bool:
                 before.setdefault(to, set()).add(node)
         node += 1
     obliged = [_obliged(graph, node) for node in range(len(graph.nodes))]
-    now = [_may_happen_now(action) for action in graph.system.actions]
+    now = [may_happen_now(action) for action in graph.system.actions]
     good = {node for node in range(len(graph.nodes)) if graph.nodes[node].sought}
     work = list(good)
     while work:
@@ -60,10 +60,15 @@ def _obliged(graph: Graph, node: int) -> list[int]:
     """The obliged actions enabled in a node, by index."""
     enabled = graph.nodes[node].enabled
     index = {action.id: i for i, action in enumerate(graph.system.actions)}
-    return [index[one.id] for i, one in enumerate(graph.owners) if enabled >> i & 1 and one.obliged]
+    return [index[one.id] for i, one in enumerate(graph.owners) if enabled >> i & 1 and holds_time_back(one)]
 
 
-def _may_happen_now(action: Action) -> bool:
+def holds_time_back(action: Action) -> bool:
+    """Whether time does not pass beyond its latest while its guard is true."""
+    return action.obliged and has_age(action)
+
+
+def may_happen_now(action: Action) -> bool:
     """Whether it may happen at any age that it can come to."""
     if not has_age(action):
         return True
