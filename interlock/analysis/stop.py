@@ -43,7 +43,10 @@ def stop_result(spec: Spec, system: System, budget: StopBudget, limits: Limits) 
     """The budget worked out. Cost: two measurings a phase; one more for each window that may be shortened."""
     asked = {phase.id: one for phase in budget.phases if (one := _asked(spec, phase)) is not None}
     stopwatch = Stopwatch(system, limits, 0)
-    phases = tuple(_phase(phase, budget, asked.get(phase.id), stopwatch, system.tick_s) for phase in budget.phases)
+    # All latest first: they are asked of the system as it is, so that engines can share what they explored.
+    latest = {id: stopwatch.latest(one.closes) for id, one in asked.items()}
+    extremes = {id: (stopwatch.earliest(one.ends), latest[id]) for id, one in asked.items()}
+    phases = tuple(_phase(phase, budget, extremes.get(phase.id), system.tick_s) for phase in budget.phases)
     others = [phase for phase in phases if not phase.charging]
     (charging,) = (phase for phase in phases if phase.charging)
     least, greatest = _sum(phase.least_s for phase in others), _sum(phase.greatest_s for phase in others)
@@ -91,47 +94,43 @@ def _asked(spec: Spec, phase: StopPhase) -> _Measuring | None:
 
 
 def _phase(
-    phase: StopPhase, budget: StopBudget, asked: _Measuring | None, stopwatch: Stopwatch, tick_s: Fraction
+    phase: StopPhase, budget: StopBudget, extremes: tuple[Extreme, Extreme] | None, tick_s: Fraction
 ) -> PhaseTime:
-    charging = phase.id == budget.charging
-    if asked is not None:
-        earliest = stopwatch.earliest(asked.ends)
-        latest = earliest if earliest.never else stopwatch.latest(asked.closes)
-        least_s, least_open = _seconds(earliest, tick_s)
-        greatest_s, greatest_open = _seconds(latest, tick_s)
-        return PhaseTime(
-            phase.id,
-            phase.words,
-            charging,
-            False,
-            least_s,
-            least_open,
-            greatest_s,
-            greatest_open,
-            earliest.never or latest.endless,
-            "it never comes" if earliest.never else earliest.limit or latest.limit,
-            earliest,
-            latest,
-        )
-    takes = phase.takes
-    if takes is None:
-        return PhaseTime(
-            phase.id, phase.words, charging, True, None, False, None, False, not charging, None, None, None
-        )
-    endless = takes.latest_s is None
+    if extremes is not None:
+        return _measured(phase, budget, *extremes, tick_s)
+    charging, takes = phase.id == budget.charging, phase.takes
     return PhaseTime(
         phase.id,
         phase.words,
-        charging,
-        False,
-        takes.earliest_s,
-        takes.earliest_open,
-        takes.latest_s,
-        takes.latest_open,
-        endless,
-        None,
-        None,
-        None,
+        charging=charging,
+        rest=takes is None,
+        least_s=None if takes is None else takes.earliest_s,
+        least_open=takes is not None and takes.earliest_open,
+        greatest_s=None if takes is None else takes.latest_s,
+        greatest_open=takes is not None and takes.latest_open,
+        endless=takes is not None and takes.latest_s is None,
+        limit=None,
+        earliest=None,
+        latest=None,
+    )
+
+
+def _measured(phase: StopPhase, budget: StopBudget, earliest: Extreme, latest: Extreme, tick_s: Fraction) -> PhaseTime:
+    least_s, least_open = _seconds(earliest, tick_s)
+    greatest_s, greatest_open = _seconds(latest, tick_s)
+    return PhaseTime(
+        phase.id,
+        phase.words,
+        charging=phase.id == budget.charging,
+        rest=False,
+        least_s=least_s,
+        least_open=least_open,
+        greatest_s=None if earliest.never else greatest_s,
+        greatest_open=greatest_open,
+        endless=earliest.never or latest.endless,
+        limit="it never comes" if earliest.never else earliest.limit or latest.limit,
+        earliest=earliest,
+        latest=latest,
     )
 
 

@@ -77,7 +77,7 @@ def _times(phase: PhaseTime, stop: StopResult) -> str:
         return "not known" if stop.left_s is None else f"what is left: {show_time(stop.left_s)}"
     least = "?" if phase.least_s is None else f"{'over ' if phase.least_open else ''}{show_time(phase.least_s)}"
     if phase.endless:
-        return NEVER_COMES if phase.latest is not None and phase.latest.never else f"{least}, may never end"
+        return NEVER_COMES if phase.earliest is not None and phase.earliest.never else f"{least}, may never end"
     if phase.greatest_s is None:
         return f"{least} .. not known"
     return f"{least} .. {'under ' if phase.greatest_open else ''}{show_time(phase.greatest_s)}"

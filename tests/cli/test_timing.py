@@ -64,6 +64,21 @@ equipment:
 """
 
 
+TWICE = """\
+format: interlock/1
+title: A lamp that is lit twice
+equipment:
+  lamp:
+    states: [dark, lit, dark_again, lit_again, over]
+    start: dark
+    moves:
+      lights: {from: dark, to: lit}
+      fades: {from: lit, to: dark_again, takes: 1 s .. 2 s}
+      lights_again: {from: dark_again, to: lit_again, takes: 2 s .. 3 s}
+      ends: {from: lit_again, to: over, takes: 4 s .. 6 s}
+"""
+
+
 def written(tmp_path: Path, text: str) -> Path:
     file = tmp_path / "spec.yaml"
     file.write_text(text, encoding="utf-8")
@@ -144,6 +159,14 @@ def test_a_wait_begins_anew_with_every_rising_for_the_earliest_and_with_the_firs
     assert between["latest"]["endless"]
     assert between["latest"]["length"] is None
     assert between["code"] == 0
+
+
+def test_where_it_rises_twice_the_earliest_is_from_the_last_time_and_the_latest_from_the_first(
+    typed: Typed, tmp_path: Path
+) -> None:
+    between = measured(typed, written(tmp_path, TWICE), "lamp in {lit, lit_again}", "lamp is over")
+    assert (seconds(between, "earliest"), seconds(between, "latest")) == ((4, False), (11, False))
+    assert between["earliest"]["begins"] == {"event": 3, "at": "3"}
 
 
 def test_a_condition_that_never_comes_gives_exit_code_1(typed: Typed, tmp_path: Path) -> None:
