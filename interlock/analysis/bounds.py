@@ -16,7 +16,8 @@ ROUNDS = 60
 CREEPS = 2
 """So many bounds are taken from runs before others are guessed."""
 
-MOST_TICKS = 1 << 24
+AFTER_GUESSES = 6
+"""So many bounds are still taken from runs once a limit was hit at a guess."""
 
 
 class Undecided(Exception):
@@ -38,6 +39,7 @@ class _Turns:
     def give_up_guessing(self) -> None:
         """A limit was hit at a bound that was only guessed."""
         self.guesses = False
+        self.turn = max(self.turn, ROUNDS - AFTER_GUESSES)
 
     def _next(self, guess: int | None) -> None:
         self.turn += 1
@@ -49,13 +51,15 @@ class _Turns:
 
 @dataclass(slots=True)
 class Climb(_Turns):
-    """Towards the greatest."""
+    """Towards the greatest. `far`: if a run takes longer than so many ticks, no end to it is looked for any more."""
+
+    far: int = 1 << 24
 
     def step(self) -> None:
         """The greatest length of a run that is known, or a guess beyond it. Undecided: there is no end to it."""
         guess: int | None = 2 * self.known.ticks + 1
-        if self.known.ticks > MOST_TICKS:
-            raise Undecided(f"it may take longer than {MOST_TICKS:,} ticks")
+        if self.known.ticks > self.far:
+            raise Undecided("it can take many times as long as all windows together, and no end to it was found")
         if self.proved is not None:
             guess = (self.known.ticks + self.proved.ticks) // 2
             if not self.known.ticks < guess < self.proved.ticks:

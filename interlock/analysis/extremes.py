@@ -33,6 +33,7 @@ from interlock.core.measuring import (
     without_measuring,
 )
 from interlock.core.question import Answer, Ends, Question, Scenario, Timing, Verdict
+from interlock.core.show import domains, show
 from interlock.core.slice import Slice
 from interlock.core.system import Property, PropertyKind, System, TickWindow
 from interlock.core.timed import TimedMeaning, age_of
@@ -42,6 +43,9 @@ from interlock.engines.table import MANY, in_time
 from interlock.logic.expression import Expression, disjunction, negate
 
 ID = "what is measured"
+
+FAR, LEAST_FAR = 16, 1_000
+"""Beyond so many times all windows together, and so many ticks, a longest time is left undecided."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +95,8 @@ class Stopwatch:
         kind = PropertyKind.LASTS if asked.ends is None else PropertyKind.AFTER
         rule = Property(ID, kind, False, asked.begins, must=asked.ends, within=TickWindow(0, 0))
         part = self._part(self._system, rule)
-        climb, found = Climb(), None
+        windows = [action.window for action in part.system.actions if action.window is not None]
+        climb, found = Climb(far=LEAST_FAR + FAR * sum(max(one.earliest, one.latest or 0) for one in windows)), None
         try:
             while True:
                 within = TickWindow(0, climb.bound.ticks, False, climb.bound.open)
@@ -230,9 +235,11 @@ class Stopwatch:
         times = chain.at_extreme(found.begin, found.end, greatest=found.waits)
         risen, met = (times.run[i - 1] if i else Fraction(0) for i in (found.begin, found.end))
         self._hold_against_the_plain_meaning(asked, found, times.run, risen, met)
+        system = chain.timed.plain.system
         reached = Property(ID, PropertyKind.POSSIBLE, False, asked.until)
-        scenario = replace(chain.scenario, ends=Ends.REACHED, times=times)
-        told = tell(chain.timed.plain.system, self._question, scenario, reached)
+        told = tell(system, self._question, replace(chain.scenario, ends=Ends.REACHED, times=times), reached)
+        if found.waits:
+            told = replace(told, ends=Ends.BREACH, breach=f"still not: {show(asked.until, domains(system))}")
         return Extreme(
             verdict,
             length,

@@ -139,7 +139,7 @@ def _shortened(page: Page, found: tuple[Shortened, ...]) -> None:
 
 
 def _amount(value_j: Fraction, *, up: bool) -> str:
-    unit = next((unit for unit in ("MWh", "kWh") if value_j * 10 >= UNITS[unit][1]), "J")
+    unit = "MWh" if value_j >= UNITS["MWh"][1] else "kWh" if value_j * 10 >= UNITS["kWh"][1] else "J"
     return f"{exact(brief(value_j / UNITS[unit][1], up=up))} {unit}"
 
 

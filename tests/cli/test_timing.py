@@ -131,6 +131,10 @@ def test_the_runs_shown_take_what_the_extremes_say(typed: Typed, tmp_path: Path)
         assert took * between["tick_s"] == Fraction(expected, 1000)
     assert between["earliest"]["ends"]["event"] == len(between["earliest"]["scenario"]["events"])
     assert between["latest"]["ends"]["event"] is None
+    ends = [
+        (between[e]["scenario"]["ends"], between[e]["scenario"]["breach"]["expression"]) for e in ("earliest", "latest")
+    ]
+    assert ends == [("reached", "shutter is ajar"), ("breach", "still not: shutter is ajar")]
 
 
 def test_extremes_name_the_windows_that_they_rest_on(typed: Typed, tmp_path: Path) -> None:
@@ -167,6 +171,14 @@ def test_where_it_rises_twice_the_earliest_is_from_the_last_time_and_the_latest_
     between = measured(typed, written(tmp_path, TWICE), "lamp in {lit, lit_again}", "lamp is over")
     assert (seconds(between, "earliest"), seconds(between, "latest")) == ((4, False), (11, False))
     assert between["earliest"]["begins"] == {"event": 3, "at": "3"}
+
+
+def test_what_comes_round_beside_a_wait_does_not_make_it_endless(typed: Typed, tmp_path: Path) -> None:
+    # The lamp comes back to where it was, but the key has waited longer by then. At the latest the lamp is lit and then
+    # the key turned, both at 22 s; it is dark again just under 5 s later.
+    file = written(tmp_path, LAMP.replace("to: turned}", "to: turned, takes: 20 s .. 22 s}"))
+    between = measured(typed, file, "key is rest", "key is turned and lamp is dark")
+    assert (seconds(between, "earliest"), seconds(between, "latest")) == ((20, False), (27, True))
 
 
 def test_a_condition_that_never_comes_gives_exit_code_1(typed: Typed, tmp_path: Path) -> None:
