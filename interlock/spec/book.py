@@ -97,7 +97,8 @@ class Book:
     `pending`: conditions as written; `conditions`, `footprints`: those resolved. `sources`: what signals show, as
     written; `shown`: those resolved so far (None: broken, or being resolved). `claims`: assumptions, hazards, rules.
     `item_nodes`: items as written. `memories`: by sequence. `taken`: what computed quantities were taken for.
-    `origins`: by the place of a parameter's text, where its value comes from.
+    `origins`: by the place of a parameter's text, where its value comes from. `broken_parameters`: those that were told
+    to have no value.
     `n_formulas`, `n_tried`: work done, for the limits.
     """
 
@@ -121,6 +122,7 @@ class Book:
     opening_parameters: list[tuple[int, str]] = field(default_factory=list)
     parameter_values: dict[tuple[int, str], Quantity | Range | None] = field(default_factory=dict)
     circles: set[tuple[int, str]] = field(default_factory=set)
+    broken_parameters: set[str] = field(default_factory=set)
     item_nodes: dict[str, Node] = field(default_factory=dict)
     memories: dict[str, dict[str, Declared]] = field(default_factory=dict)
     taken: list[Taken] = field(default_factory=list)

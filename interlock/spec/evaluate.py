@@ -84,6 +84,8 @@ def _parameter(term: Name, scope: Scope, book: Book) -> Quantity | Range | None:
             if isinstance(value, Range):
                 return Range(value.earliest, value.latest, value.earliest_open, value.latest_open, term.span)
             return None
+    if name in book.broken_parameters:
+        return None
     known: dict[str, Span | None] = {
         name: span for place in scope.chain() for name, (_, _, span) in place.parameters.items()
     }

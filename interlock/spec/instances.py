@@ -72,6 +72,7 @@ def parameters_in(node: Node | None, what: str, book: Book) -> Iterator[tuple[Sc
         found = fields(book.bag, value, told, key.span, required=("value",), optional=("source",))
         text = None if found is None else found["value"]
         if found is None or text is None:
+            book.broken_parameters.add(key.text)
             continue
         if source := words_of(book.bag, found["source"], f"`source` of {told}"):
             book.origins[text.span] = source

@@ -83,7 +83,7 @@ instances:
 
 
 def test_a_parameter_with_a_source_and_without_a_value_is_a_mistake_at_its_name() -> None:
-    spec, bag, _ = load_text(HEAD + "parameters: {U: {source: data sheet}}", "f.yaml")
+    spec, bag, _ = load_text(HEAD + "parameters: {U: {source: data sheet}, V: 2 * U}", "f.yaml")
     assert spec is None
     (mistake,) = bag.sorted()
     assert mistake.kind == "missing-key"
