@@ -6,6 +6,7 @@ That no single independent failure reaches a safety hazard is explored here in f
 from __future__ import annotations
 
 from dataclasses import replace
+from math import log
 from pathlib import Path
 
 import pytest
@@ -116,6 +117,32 @@ def test_every_hazard_has_a_rule_and_everything_that_is_judged_has_words(spec: S
 
 def test_every_kind_of_rule_is_there(spec: Spec) -> None:
     assert {rule.kind for rule in spec.rules} == set(RuleKind)
+
+
+@pytest.mark.parametrize(
+    ("item", "move", "least_ms", "greatest_ms", "window_ms"),
+    [
+        # 2.85 kohm * 45 uF * ln(400 / 60) and 3.15 kohm * 55 uF * ln(900 / 60)
+        ("rail", "decays", 2.85 * 45 * log(400 / 60), 3.15 * 55 * log(900 / 60), (200, 500)),
+        # 66 ohm * 3.1 mF * ln(900 / 20); the least is stated, not computed
+        ("input", "comes_up", None, 66 * 3.1 * log(900 / 20), (200, 800)),
+        # (945 A - 5 A) / 950 A/s; the least is stated: less may have flowed
+        ("current", "ends", None, 940 / 0.95, (100, 1000)),
+    ],
+)
+def test_computed_times_are_those_worked_out_by_hand_and_their_windows_hold_them(
+    spec: Spec, item: str, move: str, least_ms: float | None, greatest_ms: float, window_ms: tuple[int, int]
+) -> None:
+    (found,) = [one for thing in spec.items if thing.id == item for one in thing.moves if one.name == move]
+    assert found.takes is not None
+    assert found.takes.latest_s is not None
+    window = (found.takes.earliest_s * 1000, found.takes.latest_s * 1000)
+    assert [int(end) for end in window] == list(window) == list(window_ms)
+    assert window[1] - 100 < greatest_ms <= window[1]
+    assert least_ms is None or window[0] <= least_ms < window[0] + 100
+    (taken,) = [one for one in spec.taken if f"`{move}` of `{item}`" in one.what]
+    (parameter,) = [one for one in spec.worked_out if one.name in dict(taken.inputs)]
+    assert greatest_ms == pytest.approx(float(parameter.used[0].value.split(" .. ")[1].removesuffix(" ms")), rel=1e-5)
 
 
 def test_the_notes_carry_the_cautions_and_the_standards(spec: Spec) -> None:
