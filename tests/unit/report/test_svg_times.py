@@ -202,3 +202,21 @@ def test_a_latest_time_beyond_the_axis_is_an_arrow_and_no_dot() -> None:
     endless = replace(beyond, events=(first, second, replace(third, latest=None)))
     dots = [render_times(picture).count("<circle") for picture in (beyond, endless)]
     assert dots == [2 + 2 + 2 + 1, 7]  # two a group and two in the legend, but for that of 400 ms on an axis to 200 ms
+
+
+def test_the_bar_of_a_deadline_reaches_from_its_event_to_the_moment_at_which_it_is_over() -> None:
+    svg = render_times(EIGHTY)
+    (node,) = (one for one in ET.fromstring(svg).iter(f"{SVG}g") if "within 214.995 s" in "".join(one.itertext()))
+    points = [float(one.split(",")[0]) for one in (node[0].get("points") or "").split()]
+    over = next(one for one in ET.fromstring(svg).iter(f"{SVG}text") if one.text == "215 s")
+    beside = 2.8  # an upright time stands so far to the right of its moment
+    assert min(points) == pytest.approx(numbers(svg, EIGHTY)[0], abs=0.02)
+    assert max(points) == pytest.approx(float(over.get("x", "")) - beside, abs=0.02)
+
+
+def test_a_dotted_line_stands_where_the_plant_has_settled_and_no_time_passes_in_this_run() -> None:
+    events = SMALL_ONE.events
+    settled = replace(SMALL_ONE, events=(events[0], replace(events[1], from_settled=True), *events[2:]))
+    lines = [render_times(picture).count('stroke-dasharray="1.5 1.5"') for picture in (SMALL_ONE, settled)]
+    assert lines == [0, 2]  # that, and the one in the legend
+    assert "the plant has settled" in " ".join(words(render_times(settled)))
