@@ -93,6 +93,10 @@ def _fits(stop: StopResult) -> str:
     others = f"all but charging takes {show_time(stop.others_greatest_s)} at the most"
     if stop.left_s < 0:
         return f"{others}, {show_time(-stop.left_s)} more than the stop"
+    charging = next(phase for phase in stop.phases if phase.charging)
+    if charging.greatest_s is not None and stop.left_s < charging.greatest_s:
+        left, longest = show_time(stop.left_s), show_time(charging.greatest_s)
+        return f"{others}, so {left} is left, and charging takes {longest} at the most"
     most = "" if stop.left_most_s is None else f" (at the best {show_time(stop.left_most_s)})"
     return f"{others}, so {show_time(stop.left_s)} is left for charging{most}"
 
