@@ -10,13 +10,15 @@ from dataclasses import replace
 import pytest
 
 from interlock.core.question import Counts, Question, Verdict
-from interlock.core.system import PropertyKind
+from interlock.core.system import PropertyKind, System
 from interlock.engines.api import Engine, Limits
-from interlock.engines.explicit import explore, survey
+from interlock.engines.explicit import explore, survey, tables
 from interlock.engines.explicit import style as styles
 from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.explicit.explore import Exploration, Sought
+from interlock.engines.explicit.parts import STARTS
+from interlock.engines.explicit.prepare import Pieces
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.replay import replay
 from tests.bench import coupled_berths, two_berths
@@ -117,6 +119,36 @@ def test_an_exploration_whose_blocks_are_sparse_begins_anew_with_fuller_ones(mon
     assert begun[0] == ("train 0", "rail 0", "rail 1")
     assert len(begun) == 2
     assert begun[1] not in (begun[0], ())
+
+
+def fused(system: System, rule: str) -> int:
+    """Rows after whose event runs of immediate logic are gone on with at once."""
+    prepared = Pieces.of(system, [Question(rule, budget=1)]).prepared()
+    return int(prepared.ground.tables.rows[:, STARTS].sum())
+
+
+def test_logic_fused_into_the_event_before_it_always_or_never_changes_no_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    system = coupled_berths.with_failures()
+    usual, n_usual = counted(ExplicitEngine(), 1), fused(system, "holds")
+    monkeypatch.setattr(tables, "FEW", 0)
+    never, n_never = counted(ExplicitEngine(), 1), fused(system, "holds")
+    monkeypatch.setattr(tables, "FEW", 1000)
+    always, n_always = counted(ExplicitEngine(), 1), fused(system, "holds")
+    assert usual == never == always
+    assert 0 == n_never < n_usual < n_always
+
+
+def test_answers_are_those_of_the_quick_engine_where_logic_is_fused_always(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tables, "FEW", 1000)
+    passing = 0
+    for i in range(40):
+        case = random_case(70_000 + i, i % 4 == 0)
+        for asked in case.asked:
+            (expected,) = QuickEngine().answer(case.system, (asked.question,), asked.limits)
+            (found,) = ExplicitEngine(sample=2).answer(case.system, (asked.question,), asked.limits)
+            assert replace(found, engine="") == replace(expected, engine=""), (case.seed, asked)
+            passing += found.counts is not None and found.counts.passing > 0
+    assert passing >= 20
 
 
 def test_two_berths_side_by_side_have_the_known_counts() -> None:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from interlock.engines.api import EngineFault
+from interlock.core.elaborate import elaborate
+from interlock.core.question import Question
+from interlock.core.system import System
+from interlock.engines.api import EngineFault, Limits
 from interlock.engines.explicit import kernels, tables
 from interlock.engines.explicit.arrays import U64, Tables
 from interlock.engines.explicit.codes import Codes
@@ -18,6 +22,9 @@ from interlock.engines.explicit.limited import LimitedSearch
 from interlock.engines.explicit.marks import Marks
 from interlock.engines.explicit.parts import CHANGE, INNER_END, KEEP, OFF, ON, ORDINARY, PLACES
 from interlock.engines.explicit.store import Store
+from interlock.engines.quick.engine import QuickEngine
+from interlock.spec import load
+from tests.engines import plain_kernels
 from tests.engines import test_explicit_agreement as agreement
 from tests.engines import test_explicit_limits as limits
 from tests.engines.test_conformance import TestEveryEngine as Conformance
@@ -131,6 +138,47 @@ def a_way_may_use_repairs(patch: Patch) -> None:
     patch.setattr(Marks, "add_leading", lambda self, system: original(self, system, without=()))
 
 
+def a_fuse_ignores_a_branch(patch: Patch) -> None:
+    plain_kernels.put_in(
+        patch, ("run_on", "twice |= once & here", "twice |= ZERO"), ("run_on", ONE_OUTCOME, FIRST_OUTCOME)
+    )
+
+
+def a_fuse_ignores_failures(patch: Patch) -> None:
+    plain_kernels.put_in(patch, ("run_on", "twice |= once & covered(", "twice |= ZERO & covered("))
+
+
+def what_a_fuse_passes_is_not_known(patch: Patch) -> None:
+    plain_kernels.put_in(patch, ("known_only", "= before | bits", "= before"))
+
+
+ONE_OUTCOME = "here = alone & rows[r, PLACES]"
+FIRST_OUTCOME = "here = alone & rows[r, PLACES]; alone &= ~here"
+
+
+def as_quick(system: System, budget: int) -> None:
+    """Fused wherever it can be, everything reachable is what the quick engine sees."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tables, "FEW", 1000)
+        expected = QuickEngine().survey(system, Question("", budget=budget), (), Limits())
+        found = ExplicitEngine(sample=2).survey(system, Question("", budget=budget), (), Limits())
+        assert found.counts == expected.counts
+
+
+def fused_as_quick() -> None:
+    """Logic with branches, and failures that come with what follows at once."""
+    for name in ("two_orders", "riding_failures", "stuck_and_goes"):
+        spec, _, _ = load(Path(__file__).parents[1] / "corpus" / f"{name}.yaml")
+        assert spec is not None
+        for budget in (0, 1, 2):
+            as_quick(elaborate(spec), budget)
+
+
+def test_the_kernel_in_plain_python_without_a_fault_passes(monkeypatch: Patch) -> None:
+    plain_kernels.put_in(monkeypatch)
+    fused_as_quick()
+
+
 KNOWN = agreement.test_two_berths_side_by_side_have_the_known_counts
 WIDE = agreement.test_one_situation_a_block_and_keys_of_two_words_have_the_known_counts_too
 FAILING = agreement.test_a_million_situations_with_failures_count_the_same_in_blocks_and_one_by_one
@@ -142,6 +190,9 @@ FAULTS: list[tuple[Callable[[Patch], None], Callable[[], None]]] = [
     (situations_stay_at_their_place_in_the_block, KNOWN),
     (events_that_leave_a_block_are_taken_to_stay, KNOWN),
     (blocks_are_looked_at_in_the_order_of_the_store, limits.test_blocks_lie_about_evenly_in_a_store_that_has_grown),
+    (a_fuse_ignores_a_branch, fused_as_quick),
+    (a_fuse_ignores_failures, fused_as_quick),
+    (what_a_fuse_passes_is_not_known, fused_as_quick),
     (failures_leave_no_trace, FAILING),
     (a_growing_store_drops_blocks, WIDE),
     (failures_never_happen, conformance("test_only_allowed_failures_happen_and_common_causes_only_if_named")),

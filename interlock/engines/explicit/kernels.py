@@ -25,6 +25,7 @@ from interlock.engines.explicit.parts import (
     find,
     first_line,
     flush,
+    flush_on,
     put,
 )
 
@@ -57,7 +58,10 @@ def explore(
     while turns > 0:
         turns -= 1
         if n >= BATCH or state[WAITING] == 0:
-            flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, layer)
+            flush_on(
+                words, allowed, chunks, looked, valid, sections, rows, after, code_mask, spent, store, queue, state,
+                by_spent, batch, n, key, at, layer,
+            )  # fmt: skip
             n = 0
             if state[WAITING] == 0:
                 told = DONE
@@ -78,7 +82,10 @@ def explore(
             words, allowed, chunks, looked, valid, sections, rows, after, code_mask, store, batch, n, key, at, bits,
             BOTH, np.int64(line), by_spent[layer : layer + 1],
         )  # fmt: skip
-    flush(words, spent, code_mask, store, queue, state, by_spent, batch, n, layer)
+    flush_on(
+        words, allowed, chunks, looked, valid, sections, rows, after, code_mask, spent, store, queue, state, by_spent,
+        batch, n, key, at, layer,
+    )  # fmt: skip
     return told
 
 

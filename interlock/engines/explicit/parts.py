@@ -19,8 +19,9 @@ from interlock.engines.explicit.compiling import count, fetch, lowest, part
 if TYPE_CHECKING:
     from interlock.engines.explicit.arrays import I64, U64
 
-PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, KEEP = range(8)
-"""Columns of `Tables.rows`; from `KEEP` on two for each word of the key: what to keep, what to put."""
+PLACES, ON, OFF, CHANGE, CUTS, TIERS, NUMBER, STARTS, KEEP = range(9)
+"""Columns of `Tables.rows`; `STARTS`: whether runs of consequences and logic are gone on with at once after the event;
+from `KEEP` on two for each word of the key: what to keep, what to put."""
 
 CUT_ANY, CUT_SETTLED, PROBES = 6, 7, 8
 """Sections of rows after those of actions (2 * tier + cost): situations at which runs are cut, probes."""
@@ -32,6 +33,9 @@ ORDINARY, INNER_END = 4, 10
 DONE, FULL, PAUSED = 0, 1, 2
 HEAD, WAITING, BLOCKS = 0, 1, 2
 FREE, COSTLY, BOTH = 1, 2, 3
+
+RUN_ON = np.uint64(1 << 63)
+"""Set beside the line in the store, in a line of a batch: what `STARTS` of its row says."""
 
 BATCH = 128
 """Lines of a batch from which it is put into the store; it must have room for what one more block adds."""
@@ -188,6 +192,29 @@ def put(words: Any, store: U64, queue: Any, state: I64, key: U64, bits: Any, lin
 
 
 @part
+def known_only(words: Any, store: U64, state: I64, key: U64, bits: Any, line: Any) -> Any:
+    """Makes situations known, not waiting; gives those that are new."""
+    line = find_from(words, store, key, line)
+    before = store[line, len(words)]
+    if before == ZERO:
+        for i in range(len(words)):
+            store[line, i] = key[i]
+        state[BLOCKS] += 1
+    store[line, len(words)] = before | bits
+    return bits & ~before
+
+
+@part
+def wait(words: Any, store: U64, queue: Any, state: I64, line: Any, bits: Any) -> None:
+    """Puts situations of a block that are known into the queue."""
+    waiting = len(words) + 1
+    if store[line, waiting] == ZERO:
+        queue[(state[HEAD] + state[WAITING]) & (store.shape[0] - 1)] = line
+        state[WAITING] += 1
+    store[line, waiting] |= bits
+
+
+@part
 def flush(
     words: Any, spent: I64, code_mask: Any, store: U64, queue: Any, state: I64, by_spent: I64, batch: U64, n: Any,
     layer: Any,
@@ -196,9 +223,93 @@ def flush(
     for j in range(n):
         following = spent[np.int64(batch[j, 0] & code_mask)]
         enqueue = layer < 0 or following == layer
-        bits, line = batch[j, len(words)], np.int64(batch[j, len(words) + 1])
+        bits, line = batch[j, len(words)], np.int64(batch[j, len(words) + 1] & ~RUN_ON)
         new = put(words, store, queue, state, batch[j], bits, line, enqueue)
         by_spent[following] += np.int64(count(new))
+
+
+@part
+def run_on(
+    words: Any, allowed: U64, chunks: I64, looked: I64, valid: U64, sections: I64, rows: U64, after: I64,
+    code_mask: Any, store: U64, batch: U64, n: Any, key: U64, at: I64, bits: Any,
+) -> Any:  # fmt: skip
+    """Adds to a batch of `n` lines what follows those situations of a block that are passing and have one outcome;
+    gives how many lines there are then, and the other situations, which have to be looked at in their turn.
+
+    A situation with two outcomes, a failure among them too, is none of these; nor is one at which runs are cut.
+    """
+    look(chunks, key, at)
+    code = np.int64(key[0] & code_mask)
+    left, done = bits, ZERO
+    if sections[CUT_ANY] != sections[CUT_ANY + 1]:
+        left &= ~covered(allowed, looked, valid, sections, rows, at, CUT_ANY)
+    for tier in range(2):
+        if left == ZERO:
+            break
+        once, twice = ZERO, ZERO
+        for w in range(sections[2 * tier], sections[2 * tier + 1]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                here = left & rows[np.uint64(w) * W64 + lowest(some), PLACES]
+                some &= some - ONE
+                twice |= once & here
+                once |= here
+        if once == ZERO:
+            continue
+        twice |= once & covered(allowed, looked, valid, sections, rows, at, 2 * tier + 1)
+        alone = once & ~twice
+        done |= alone
+        left &= ~once
+        if alone == ZERO:
+            continue
+        for w in range(sections[2 * tier], sections[2 * tier + 1]):
+            some = rows_at(allowed, looked, valid, at, w)
+            while some != ZERO:
+                r = np.uint64(w) * W64 + lowest(some)
+                some &= some - ONE
+                here = alone & rows[r, PLACES]
+                if here == ZERO or rows[r, CUTS] != ZERO:
+                    continue
+                then = batch[n]
+                follow(words, rows, after, code_mask, r, key, code, then)
+                if rows[r, ON] | rows[r, OFF] != ZERO:
+                    here = moved(here, rows[r, ON], rows[r, OFF])
+                to = first_line(words, store, then)
+                fetch(store, to)
+                then[len(words)] = here
+                then[len(words) + 1] = np.uint64(to) | (rows[r, STARTS] * RUN_ON)
+                n += 1
+    return n, bits & ~done
+
+
+@part
+def flush_on(
+    words: Any, allowed: U64, chunks: I64, looked: I64, valid: U64, sections: I64, rows: U64, after: I64,
+    code_mask: Any, spent: I64, store: U64, queue: Any, state: I64, by_spent: I64, batch: U64, n: Any, key: U64,
+    at: I64, layer: Any,
+) -> None:  # fmt: skip
+    """Puts the lines of a batch into a store, in any order; what is enqueued is as in `flush`. Runs of consequences and
+    logic with one outcome are gone on with at once: what they pass is made known, but does not wait in the queue."""
+    known, waiting = len(words), len(words) + 1
+    j = 0
+    while j < n:
+        following = spent[np.int64(batch[j, 0] & code_mask)]
+        bits, line = batch[j, known], np.int64(batch[j, waiting] & ~RUN_ON)
+        if batch[j, waiting] < RUN_ON or following != layer or n + rows.shape[0] > batch.shape[0]:
+            new = put(words, store, queue, state, batch[j], bits, line, following == layer)
+        else:
+            new = known_only(words, store, state, batch[j], bits, line)
+            if new != ZERO:
+                for i in range(known):
+                    key[i] = batch[j, i]
+                n, rest = run_on(
+                    words, allowed, chunks, looked, valid, sections, rows, after, code_mask, store, batch, n, key, at,
+                    new,
+                )  # fmt: skip
+                if rest != ZERO:
+                    wait(words, store, queue, state, find_from(words, store, key, line), rest)
+        by_spent[following] += np.int64(count(new))
+        j += 1
 
 
 @part
@@ -290,7 +401,7 @@ def expand(
                     to = first_line(words, store, then)
                     fetch(store, to)
                     then[len(words)] = here
-                    then[len(words) + 1] = np.uint64(to)
+                    then[len(words) + 1] = np.uint64(to) | (rows[r, STARTS] * RUN_ON)
                     n += 1
         left &= ~acting
     return n

@@ -49,7 +49,7 @@ class Ground:
             (np.uint64(0),) * layout.words,
             np.zeros((3, max(layout.words, 3)), np.uint64),
             np.zeros(len(layout.chunks), np.int64),
-            np.zeros((parts.BATCH + tables.rows.shape[0], max(4, layout.words + 2)), np.uint64),
+            np.zeros((parts.BATCH + 2 * tables.rows.shape[0], max(4, layout.words + 2)), np.uint64),
         )
 
     @property

@@ -28,12 +28,17 @@ from interlock.engines.explicit.parts import (
     ORDINARY,
     PLACES,
     PROBES,
+    STARTS,
     TIERS,
 )
 from interlock.engines.explicit.rows import Probe, Row
 
 ONES = (1 << 64) - 1
 NO_CHANGE: Change = (0, 0, 0)
+
+FEW = 2
+"""Where no more rows of consequences and logic can follow an event at once, it is looked at once whether they do. Where
+more can, there is mostly more than one outcome, and the look is lost (`tests/bench/explicit_report.py`)."""
 
 
 class _Guarded(NamedTuple):
@@ -77,6 +82,10 @@ def tables_of(
     valid = [sum(1 << r for r in range(64) if ordered[64 * w + r] is not None) for w in range(n_words)]
     changes: dict[Change, int] = {NO_CHANGE: 0}
     written = [_row(layout, one, changes) for one in ordered]
+    starting = _Starting(rows)
+    for one, columns in zip(ordered, written, strict=True):
+        if one is not None and one.row is not None:
+            columns[STARTS] = int(starting.after(one.row))
     codes = layout.codes
     after = np.array([[codes.after(c, ch) for c in range(len(codes.sets))] for ch in changes], np.int64)
     lower = _lower(layout)
@@ -105,6 +114,40 @@ def _stays_inside(layout: Layout, one: _Guarded) -> bool:
     """Whether the event of a row leads nowhere but within its block."""
     row = one.row
     return row is not None and not row.cut and row.change == NO_CHANGE and row.assigned.keys() <= layout.low.keys()
+
+
+class _Starting:
+    """By how many rows of consequences and logic the event of a row can be followed at once: those whose guard asks
+    what the event makes true, and against the rest of which nothing speaks."""
+
+    def __init__(self, rows: list[Row]) -> None:
+        reacting = [row for row in rows if row.tier < 2 and not row.costs]
+        self._all = (1 << len(reacting)) - 1
+        self._asking: dict[str, int] = {}
+        self._allowing: dict[tuple[str, int], int] = {}
+        for i, row in enumerate(reacting):
+            for name, values in row.cube.items():
+                self._asking[name] = self._asking.get(name, 0) | 1 << i
+                for value in range(values.bit_length()):
+                    if values >> value & 1:
+                        self._allowing[name, value] = self._allowing.get((name, value), 0) | 1 << i
+
+    def after(self, row: Row) -> bool:
+        """Whether there are some, and few. Before an event of tier 2 nothing was enabled that asks for nothing new."""
+        touched = self._all if row.tier < 2 or row.change != NO_CHANGE else 0
+        left = self._all
+        for name, value in row.assigned.items():
+            if name in self._asking:
+                touched |= self._asking[name]
+                left &= ~self._asking[name] | self._allowing.get((name, value), 0)
+        for name, values in row.cube.items():
+            if name in self._asking and name not in row.assigned:
+                allowing = ~self._asking[name]
+                for value in range(values.bit_length()):
+                    if values >> value & 1:
+                        allowing |= self._allowing.get((name, value), 0)
+                left &= allowing
+        return 0 < (touched & left).bit_count() <= FEW
 
 
 def _row(layout: Layout, one: _Guarded | None, changes: dict[Change, int]) -> list[int]:
