@@ -1,10 +1,12 @@
 """Speed of the explicit engine as ratios within one run: `python -m tests.bench.explicit_report [--large]`.
 
-Two coupled berths (29 million situations) against a compiled hash set with a linear scan of guards, in turn, medians of
-five: verdict and count, and with the shortest scenario. Two berths side by side (331,776 situations) against packed
-pure Python and, with `--large`, networkx over dictionaries; one berth against a driven machine of `transitions`. Then
-what is stored: situations a block, bytes a situation; logic that reacts at once and failures under a budget, and a part
-of Brackwater Quay, each against a hash set that knows these; the time to prepare guards; and cost against size.
+Two coupled berths (29 million situations) against a compiled hash set with a linear scan of guards and against decision
+diagrams, in turn, medians of five: verdict and count, and with the shortest scenario. Two berths side by side (331,776
+situations) against packed pure Python and, with `--large`, networkx over dictionaries (a minute or two, once); one
+berth against a driven machine of `transitions`; the same as whole processes. Then logic that reacts at once and
+failures under a budget, and a part of Brackwater Quay, each against a hash set that knows these, with what is stored:
+situations a block, bytes a situation. `--large`: Brackwater Quay at one failure too, 80 million situations, once. Then
+runs of immediate logic fused into the event before them or not; the time to prepare guards; and cost against size.
 """
 
 from __future__ import annotations
@@ -23,8 +25,10 @@ from interlock.core.system import System
 from interlock.engines.api import Limits
 from interlock.engines.explicit.answers import Group
 from interlock.engines.explicit.engine import SAMPLE, ExplicitEngine
-from interlock.engines.explicit.explore import Exploration
+from interlock.engines.explicit.explore import Exploration, Sought
+from interlock.engines.explicit.parts import STARTS
 from interlock.engines.explicit.prepare import Pieces, Prepared
+from interlock.engines.explicit.store import Store
 from interlock.engines.explicit.style import Style, on_full_blocks, styled
 from interlock.spec.files import beside
 from interlock.spec.loading import load_text
@@ -65,7 +69,11 @@ def asked(system: System, rule: str, budget: int = 0) -> Callable[[], tuple[int,
 
 def stored(system: System, rule: str, budget: int = 0) -> str:
     """Blocks and memory of an exploration."""
-    store = explored(system, rule, budget).store
+    return told(explored(system, rule, budget).store)
+
+
+def told(store: Store) -> str:
+    """Blocks and memory of a store."""
     known = int(store.by_spent.sum())
     return f"{known / store.blocks:.1f} situations a block, {store.bytes / known:.2f} bytes a situation"
 
@@ -163,30 +171,67 @@ def explored(system: System, rule: str, budget: int) -> Exploration:
     return on_full_blocks(Pieces.of(system, questions), STYLE, done)
 
 
-def quay(times: int) -> None:
-    """What a hazard of Brackwater Quay depends on, without failures. With one failure it is beyond 60 million, which
-    the peer's table does not hold."""
+def quay_part() -> System:
+    """What a hazard of Brackwater Quay depends on."""
     file = Path(__file__).parents[2] / "specs" / "brackwater_quay.yaml"
     spec, bag, _ = load_text(file.read_text(encoding="utf-8"), file.name, beside(str(file.parent)))
     assert spec is not None, bag.sorted()
-    part = slice_for(elaborate(spec), ("H1",)).system
+    return slice_for(elaborate(spec), ("H1",)).system
+
+
+def quay(times: int, large: bool) -> None:
+    """A part of Brackwater Quay. With one failure it is 80 million situations of two words: the peer's table would take
+    4 GiB and its scan of guards a quarter of an hour, so that it is left out."""
+    part = quay_part()
     print(f"Brackwater Quay, what H1 depends on: {len(part.variables)} variables, {len(part.actions)} actions")
     against_hash_set("0 failures", part, "H1", 0, times)
+    if large:
+        begin = time.process_time()
+        exploration = explored(part, "H1", 1)
+        known = int(exploration.store.by_spent.sum())
+        seconds = time.process_time() - begin
+        row("1 failure: explicit, preparation and choice of places too", seconds, seconds, known)
+        print(f"  {told(exploration.store)}")
 
 
-def whole_process() -> None:
-    """Whole processes, warm: two berths by the engine against packed pure Python."""
-    ours = "from tests.bench.explicit_report import *; asked(two_berths.berths(2), 'hazard')()"
+def whole_process(large: bool) -> None:
+    """Whole processes, warm: two berths by the engine against pure Python, and with `large` networkx (once)."""
+    ours = "from tests.bench import whole; whole.explicit()"
     theirs = "from tests.bench import peers, two_berths; peers.packed_python(two_berths.berths(2))()"
+    graph = "from tests.bench import peers, two_berths; peers.networkx_graph(two_berths.berths(2))()"
 
     def process(line: str) -> float:
         begin = time.monotonic()
         subprocess.run([sys.executable, "-c", line], check=True)
         return time.monotonic() - begin
 
+    process(ours)
     found = [(process(ours), process(theirs)) for _ in range(5)]
     one, other = (statistics.median(times) for times in zip(*found, strict=True))
     print(f"whole process, warm: explicit {one:.2f} s, packed pure Python {other:.2f} s: {other / one:.1f} times")
+    if large:
+        other = process(graph)
+        print(f"  networkx over dictionaries {other:.1f} s: {other / one:.1f} times")
+
+
+def fused(times: int) -> None:
+    """Runs of immediate logic with one outcome fused into the event before them, against the same without."""
+    print("runs of immediate logic fused, time of exploring as a share of that without (medians, in turn)")
+    whole = coupled_berths.with_failures()
+    for name, system, rule, budget in (
+        *((f"berths, {n} failures", whole, "holds", n) for n in (0, 1, 2)),
+        ("Brackwater Quay, 0 failures", quay_part(), "H1", 0),
+    ):
+        pieces = Pieces.of(system, [Question(rule, budget=budget)])
+        usual, places = styled(pieces, STYLE)
+        without = pieces.prepared(places)
+        without.ground.tables.rows[:, STARTS] = 0
+
+        def explored_on(prepared: Prepared, budget: int = budget) -> Callable[[], object]:
+            return lambda: Exploration(prepared.ground, budget, LIMITS).run(prepared.start_log(), [Sought(budget)])
+
+        found = medians({"fused": explored_on(usual), "not": explored_on(without)}, 3 * times)
+        print(f"  {name:44s} {found['fused'] / found['not']:.2f}")
 
 
 def preparing() -> None:
@@ -199,12 +244,12 @@ def preparing() -> None:
 
 def main(large: bool) -> None:
     """Measure and print."""
-    times = 5 if large else 3
-    coupled(times)
+    coupled(5)
     side_by_side(large)
-    whole_process()
-    with_failures(times)
-    quay(times)
+    whole_process(large)
+    with_failures(5)
+    quay(5, large)
+    fused(5)
     preparing()
 
 
