@@ -145,6 +145,12 @@ class BulkGraph:
 
     def search(self, counting: Counting, most: int, told: Told | None) -> tuple[Run | None, int]:
         """A run with the ends that count, or None; and how many zones were reached. TooManyZones, TooWide."""
+        searching = self.searching(counting)
+        searching.begin()
+        return searching.run(most, told)
+
+    def searching(self, counting: Counting) -> Searching:
+        """A search with the ends that count, its room made. TooWide."""
         ids = sorted({one.of for one in counting.bounds})
         clocks = [i for i, owner in enumerate(self.owners) if owner.id in ids]
         if len(clocks) > MOST_CLOCKS:
@@ -152,7 +158,7 @@ class BulkGraph:
         deadline = self.rule.kind in DEADLINES
         places, asked = self._places(clocks), self._asked(clocks, counting)
         begins = self.before_open() if deadline and not counting.always else None
-        return _Searching(self, places, asked, len(clocks) + 1 + deadline, begins).run(clocks, most, told)
+        return Searching(self, places, asked, len(clocks) + 1 + deadline, begins)
 
     def before_open(self) -> tuple[I64, I64]:
         """The settled situations with a stride in which a deadline opens, and what the shortest way there costs.
@@ -312,7 +318,7 @@ class BulkGraph:
         raise EngineFault("a stride cannot be followed")
 
 
-class _Searching:
+class Searching:
     """One search: the room it needs, and how it grows."""
 
     def __init__(
@@ -325,23 +331,21 @@ class _Searching:
         self.begins = begins
         n_begins = 0 if begins is None else begins[0].shape[0]
         self.zones = np.zeros((4 * SLACK + n_begins, 9), np.int64)
-        self.matrices = np.zeros((4 * SLACK, n, n), np.int32)
+        self.numbers = np.zeros(4 * SLACK * n * n, np.int32)
         self.here = np.full(2 * int(graph.settled.sum()), -1, np.int64)
         self.waiting = np.full(((graph.question.budget + 1) * MOST_EVENTS, 2), -1, np.int64)
         self.state = np.zeros(5, np.int64)
+        self.zone, self.tried, self.then = (np.zeros((n, n), np.int32) for _ in range(3))
+        self.rows = np.zeros((5, n + 1), np.int64)
+        self.on_way = np.zeros((MOST_ON_WAY, 3), np.int64)
+        self.seen = np.zeros(graph.settled.shape[0], np.int64)
 
-    def run(self, clocks: list[int], most: int, told: Told | None) -> tuple[Run | None, int]:
-        """The run or None, and the zones reached."""
-        self._begin(clocks)
-        n = self.n
-        zone, tried, then = (np.zeros((n, n), np.int32) for _ in range(3))
-        source = np.zeros(n, np.int64)
-        on_way = np.zeros((MOST_ON_WAY, 3), np.int64)
-        seen = np.zeros(self.graph.settled.shape[0], np.int64)
+    def run(self, most: int, told: Told | None) -> tuple[Run | None, int]:
+        """The run or None, and the zones reached. To be begun before."""
         while True:
             said = kernels.search(
-                self.places, self.asked, self.zones, self.matrices, self.here, self.waiting, self.state, zone, tried,
-                then, source, on_way, seen, SLACK, TURNS,
+                self.places, self.asked, self.zones, self.numbers, self.here, self.waiting, self.state, self.zone,
+                self.tried, self.then, self.rows, self.on_way, self.seen, SLACK, TURNS,
             )  # fmt: skip
             reached = int(self.state[kernels.N_ZONES])
             if reached > most:
@@ -362,10 +366,12 @@ class _Searching:
     def _grow(self) -> None:
         if self.state[kernels.N_ZONES] + SLACK > self.zones.shape[0]:
             self.zones = np.concatenate([self.zones, np.zeros_like(self.zones)])
-        if self.state[kernels.N_MATRICES] + SLACK > self.matrices.shape[0]:
-            self.matrices = np.concatenate([self.matrices, np.zeros_like(self.matrices)])
+        if self.state[kernels.N_NUMBERS] + SLACK * self.n**2 > self.numbers.shape[0]:
+            self.numbers = np.concatenate([self.numbers, np.zeros_like(self.numbers)])
 
-    def _begin(self, clocks: list[int]) -> None:
+    def begin(self) -> None:
+        """The zones of the starts."""
+        zone, rows = self.zone, self.rows
         graph, rule = self.graph, self.graph.rule
         deadline = rule.kind in DEADLINES
         if self.begins is not None:
@@ -380,14 +386,10 @@ class _Searching:
             is_open = deadline and node.holds and not node.closes
             if self.begins is not None and not is_open:
                 continue
-            zone = np.full((self.n, self.n), kernels.ZERO_OR_LESS, np.int32)
-            in_use = int(self.places.enabled[self.places.rank[to]] & self.asked.in_use[int(is_open)])
-            used = [True, *(bool(in_use >> c & 1) for c in range(len(clocks))), *([is_open] if deadline else [])]
-            for i in range(self.n):
-                if not used[i]:
-                    zone[i, :] = kernels.FREE
-                    zone[i, i] = kernels.ZERO_OR_LESS
+            zone[:] = kernels.ZERO_OR_LESS
+            used = self.places.enabled[self.places.rank[to]] & self.asked.in_use[int(is_open)]
+            n = kernels.in_use(used, is_open, self.asked.rule[kernels.N_CLOCKS], rows[0], rows[1])
             kernels.arrive(
-                self.places, self.asked, self.zones, self.matrices, self.here, self.waiting, self.state, zone, to,
-                is_open, cost, -1, -1, 0,
+                self.places, self.asked, self.zones, self.numbers, self.here, self.waiting, self.state, zone, n,
+                rows[0], to, is_open, cost, -1, -1, 0,
             )  # fmt: skip

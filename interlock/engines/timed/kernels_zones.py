@@ -1,8 +1,8 @@
 """Kernels that look for a run in zones over the situations of a `Bulk`. The same for every system.
 
-The same steps as `zones.py` and `search.py`, which say what each is for; here all zones of a search are over the same
-clocks, so that a clock which nothing is known of stands in each with bounds that say nothing. A zone without any clock
-in use has no matrix (`NO_MATRIX`).
+The same steps as `zones.py` and `search.py`, which say what each is for. A zone is over the clocks in use where it is,
+in their order, a deadline's own last; its matrix is the corner `n` by `n` of an array with room for all clocks, and is
+kept in one long line of numbers. A zone without any clock in use has no matrix (`NO_MATRIX`).
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ DONE, FOUND, FULL, PAUSED, TOO_LONG, TOO_WIDE = range(6)
 """What a kernel tells: none left; an end; no room for zones or matrices; after some turns; more events, or more
 situations in one stride, than there is room for."""
 
-N_ZONES, N_MATRICES, AT_COST, STRIDE, END_ZONE = range(5)
-"""Places of a state."""
+N_ZONES, N_NUMBERS, AT_COST, STRIDE, END_ZONE = range(5)
+"""Places of a state. `N_NUMBERS`: how many numbers of matrices are kept."""
 
 PLAIN, AFTER, LASTS = range(3)
 RULE_KIND, TOO_LATE, TOO_SOON, HAS_TOO_LATE, N_CLOCKS, EVENTS, BUDGET, ONLY_OPEN = range(8)
@@ -31,7 +31,8 @@ whether the first is in force; clocks without the deadline's own; events that a 
 follows once the deadline is open no more is left out."""
 
 NODE, CAME, ACTION, AFRESH, MATRIX, NEXT_HERE, NEXT_WAITING, COST, HOW = range(9)
-"""Columns of zones. `NODE`: twice the situation, and 1 if a deadline is open; `HOW`: see below."""
+"""Columns of zones. `NODE`: twice the situation, and 1 if a deadline is open; `MATRIX`: where its numbers begin; `HOW`:
+see below."""
 
 UNKNOWN = -1
 
@@ -80,9 +81,8 @@ def both(a: Any, b: Any) -> Any:
 
 
 @compiled
-def tightened(zone: Any, i: Any, j: Any, limit: Any) -> Any:
+def tightened(zone: Any, n: Any, i: Any, j: Any, limit: Any) -> Any:
     """Adds one bound; False: nothing is left."""
-    n = zone.shape[0]
     if limit >= zone[i, j]:
         return True
     if both(limit, zone[j, i]) < ZERO_OR_LESS:
@@ -100,9 +100,8 @@ def tightened(zone: Any, i: Any, j: Any, limit: Any) -> Any:
 
 
 @compiled
-def closed(zone: Any) -> None:
+def closed(zone: Any, n: Any) -> None:
     """Brings a zone into its tightest form."""
-    n = zone.shape[0]
     for k in range(n):
         for i in range(n):
             begin = zone[i, k]
@@ -115,48 +114,51 @@ def closed(zone: Any) -> None:
 
 
 @compiled
-def widened(zone: Any, lower: Any, upper: Any, in_use: Any) -> None:
+def widened(zone: Any, n: Any, clocks: Any, lower: Any, upper: Any) -> None:
     """Forgets what no later test can tell apart."""
-    n = zone.shape[0]
     changed = False
     for i in range(1, n):
-        if (in_use >> np.uint32(i - 1)) & np.uint32(1) == 0:
-            continue
-        limit = lower[i - 1]
+        limit = lower[clocks[i]]
         forgets = limit < 0 or -(zone[0, i] >> 1) > limit
         for j in range(n):
             if i == j or zone[i, j] >= FREE:
                 continue
             gone = forgets or (zone[i, j] >> 1) > limit
             if not gone and j > 0:
-                gone = upper[j - 1] < 0 or -(zone[0, j] >> 1) > upper[j - 1]
+                most = upper[clocks[j]]
+                gone = most < 0 or -(zone[0, j] >> 1) > most
             if gone:
                 zone[i, j] = FREE
                 changed = True
     for j in range(1, n):
-        if (in_use >> np.uint32(j - 1)) & np.uint32(1) == 0:
-            continue
-        if upper[j - 1] < 0:
+        most = upper[clocks[j]]
+        if most < 0:
             if zone[0, j] != ZERO_OR_LESS:
                 zone[0, j] = ZERO_OR_LESS
                 changed = True
-        elif -(zone[0, j] >> 1) > upper[j - 1]:
-            zone[0, j] = -2 * upper[j - 1]
+        elif -(zone[0, j] >> 1) > most:
+            zone[0, j] = -2 * most
             changed = True
     if changed:
-        closed(zone)
+        closed(zone, n)
 
 
 @compiled
-def unknown(zone: Any) -> None:
-    """The zone of which nothing is known."""
-    n = zone.shape[0]
-    for i in range(n):
-        for j in range(n):
-            zone[i, j] = FREE
-    for i in range(n):
-        zone[i, i] = ZERO_OR_LESS
-        zone[0, i] = ZERO_OR_LESS
+def in_use(mask: Any, is_open: Any, n_clocks: Any, clocks: Any, index: Any) -> Any:
+    """Which clocks the rows of a matrix are, and the row of each clock (0: none); gives the number of rows."""
+    n = 1
+    for c in range(n_clocks):
+        index[c] = 0
+        if (mask >> np.uint32(c)) & np.uint32(1):
+            clocks[n] = c
+            index[c] = n
+            n += 1
+    index[n_clocks] = 0
+    if is_open:
+        clocks[n] = n_clocks
+        index[n_clocks] = n
+        n += 1
+    return n
 
 
 @compiled
@@ -190,30 +192,25 @@ def seeded(zones: Any, state: Any, waiting: Any, begins: Any, costs: Any) -> Non
 
 
 @compiled
-def arrive(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: Any, state: Any, zone: Any, at: Any,
-           is_open: Any, cost: Any, came: Any, action: Any, afresh: Any) -> None:  # fmt: skip
-    """Lets time pass in a settled situation and keeps the zone, unless one that is known holds it."""
+def arrive(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: Any, state: Any, zone: Any, n: Any,
+           clocks: Any, at: Any, is_open: Any, cost: Any, came: Any, action: Any, afresh: Any) -> None:  # fmt: skip
+    """Lets time pass in a settled situation and keeps the zone, over some `clocks`, unless a known one holds it."""
     rule = q.rule
-    n_clocks = rule[N_CLOCKS]
     phase = 1 if is_open else 0
-    in_use = s.enabled[s.rank[at]] & q.in_use[phase]
     node = 2 * at + phase
     place = 2 * np.int64(s.rank[at]) + phase
-    trivial = in_use == 0 and not is_open
-    n = zone.shape[0]
+    trivial = n == 1
     if not trivial:
         for i in range(1, n):
             zone[i, 0] = FREE
-        for c in range(n_clocks):
-            bounded = (in_use >> np.uint32(c)) & np.uint32(1) and q.latest[phase, c] < FREE
-            if bounded and not tightened(zone, c + 1, 0, q.latest[phase, c]):
+        for i in range(1, n):
+            latest = q.latest[phase, clocks[i]]
+            if latest < FREE and not tightened(zone, n, i, 0, latest):
                 return
-        if is_open:
-            in_use |= np.uint32(1) << np.uint32(n_clocks)
-            if rule[HAS_TOO_LATE] and zone[n - 1, 0] > rule[TOO_LATE]:
-                wait(zones, state, waiting, node, came, action, afresh, NO_MATRIX, cost, END_TOO_LATE)
-                return
-        widened(zone, q.lower[phase], q.upper[phase], in_use)
+        if is_open and rule[HAS_TOO_LATE] and zone[n - 1, 0] > rule[TOO_LATE]:
+            wait(zones, state, waiting, node, came, action, afresh, NO_MATRIX, cost, END_TOO_LATE)
+            return
+        widened(zone, n, clocks, q.lower[phase], q.upper[phase])
     other = here[place]
     before = np.int64(-1)
     while other >= 0:
@@ -227,9 +224,11 @@ def arrive(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: A
             holds, held = True, True
             for i in range(n):
                 for j in range(n):
-                    if zone[i, j] > matrices[m, i, j]:
+                    known = numbers[m]
+                    m += 1
+                    if zone[i, j] > known:
                         holds = False
-                    elif zone[i, j] < matrices[m, i, j]:
+                    elif zone[i, j] < known:
                         held = False
                 if not holds and not held:
                     break
@@ -248,24 +247,25 @@ def arrive(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: A
         other = following
     matrix = np.int64(NO_MATRIX)
     if not trivial:
-        matrix = state[N_MATRICES]
-        state[N_MATRICES] = matrix + 1
+        matrix = state[N_NUMBERS]
+        m = matrix
         for i in range(n):
             for j in range(n):
-                matrices[matrix, i, j] = zone[i, j]
+                numbers[m] = zone[i, j]
+                m += 1
+        state[N_NUMBERS] = m
     z = wait(zones, state, waiting, node, came, action, afresh, matrix, cost, WAITS)
     zones[z, NEXT_HERE] = here[place]
     here[place] = z
 
 
 @compiled
-def leave(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: Any, state: Any, zone: Any, then: Any,
-          source: Any, z: Any, at: Any, was_open: Any, to: Any, afresh: Any, length: Any,
-          action: Any) -> None:  # fmt: skip
+def leave(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: Any, state: Any, zone: Any, n: Any,
+          index: Any, then: Any, clocks_then: Any, index_then: Any, source: Any, z: Any, at: Any, was_open: Any,
+          to: Any, afresh: Any, length: Any, action: Any) -> None:  # fmt: skip
     """One stride that comes to rest in a settled situation: what is carried over, and whether a deadline opens."""
     rule = q.rule
     kind = rule[RULE_KIND]
-    n = zone.shape[0]
     n_clocks = rule[N_CLOCKS]
     cost = np.int64(s.spent[to]) * rule[EVENTS] + zones[z, COST] % rule[EVENTS] + length
     is_open = False
@@ -278,40 +278,36 @@ def leave(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: An
         is_open = (was_open or opens) and s.closes[to] == 0
     if rule[ONLY_OPEN] and not is_open:
         return
-    before, after = 1 if was_open else 0, 1 if is_open else 0
-    used_before = s.enabled[s.rank[at]] & q.in_use[before]
-    used_after = s.enabled[s.rank[to]] & q.in_use[after]
-    if used_after == 0 and not is_open:
-        arrive(s, q, zones, matrices, here, waiting, state, then, to, is_open, cost, z, action, afresh)
-        return
+    after = 1 if is_open else 0
+    enabled = s.enabled[s.rank[at]]
+    m = in_use(s.enabled[s.rank[to]] & q.in_use[after], is_open, n_clocks, clocks_then, index_then)
+    goes_on = was_open and (kind == AFTER or s.holds[to] != 0)
     source[0] = 0
-    for c in range(n_clocks):
-        bit = np.uint32(1) << np.uint32(c)
-        source[c + 1] = UNKNOWN
-        if used_after & bit:
-            if afresh & bit or s.enabled[s.rank[at]] & bit == 0:
-                source[c + 1] = 0
-            elif used_before & bit:
-                source[c + 1] = c + 1
-    if n == n_clocks + 2:
-        goes_on = was_open and (kind == AFTER or s.holds[to] != 0)
-        source[n - 1] = UNKNOWN if not is_open else n - 1 if goes_on else 0
-    for i in range(n):
-        for j in range(n):
+    for i in range(1, m):
+        c = clocks_then[i]
+        if c == n_clocks:
+            source[i] = n - 1 if goes_on else 0
+        elif (afresh >> np.uint32(c)) & np.uint32(1) or (enabled >> np.uint32(c)) & np.uint32(1) == 0:
+            source[i] = 0
+        else:
+            source[i] = index[c] if index[c] > 0 else UNKNOWN
+    for i in range(m):
+        for j in range(m):
             then[i, j] = FREE if source[i] == UNKNOWN else zone[source[i], max(source[j], 0)]
         then[i, i] = ZERO_OR_LESS
-    arrive(s, q, zones, matrices, here, waiting, state, then, to, is_open, cost, z, action, afresh)
+    arrive(s, q, zones, numbers, here, waiting, state, then, m, clocks_then, to, is_open, cost, z, action, afresh)
 
 
 @compiled
-def search(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: Any, state: Any, zone: Any, tried: Any,
-           then: Any, source: Any, on_way: Any, seen: Any, slack: Any, turns: Any) -> Any:  # fmt: skip
+def search(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: Any, state: Any, zone: Any, tried: Any,
+           then: Any, rows: Any, on_way: Any, seen: Any, slack: Any, turns: Any) -> Any:  # fmt: skip
     """Goes on from what waits, in the order of failures and events."""
-    n = zone.shape[0]
+    clocks, index, clocks_then, index_then, source = rows[0], rows[1], rows[2], rows[3], rows[4]
+    largest = zone.shape[0] * zone.shape[0]
     while True:
         if turns <= 0:
             return PAUSED
-        if state[N_ZONES] + slack > zones.shape[0] or state[N_MATRICES] + slack > matrices.shape[0]:
+        if state[N_ZONES] + slack > zones.shape[0] or state[N_NUMBERS] + slack * largest > numbers.shape[0]:
             return FULL
         turns -= 1
         while state[AT_COST] < waiting.shape[0] and waiting[state[AT_COST], 0] < 0:
@@ -332,17 +328,18 @@ def search(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: A
         at = zones[z, NODE] >> 1
         was_open = (zones[z, NODE] & 1) == 1
         phase = 1 if was_open else 0
+        n = in_use(s.enabled[s.rank[at]] & q.in_use[phase], was_open, q.rule[N_CLOCKS], clocks, index)
         matrix = zones[z, MATRIX]
-        if matrix < 0:
-            unknown(zone)
-        else:
+        zone[0, 0] = ZERO_OR_LESS
+        if matrix >= 0:
             for i in range(n):
                 for j in range(n):
-                    zone[i, j] = matrices[matrix, i, j]
+                    zone[i, j] = numbers[matrix]
+                    matrix += 1
         for way in range(s.first[at], s.first[at + 1]):
             if (
-                state[N_ZONES] + on_way.shape[0] > zones.shape[0]
-                or state[N_MATRICES] + on_way.shape[0] > matrices.shape[0]
+                state[N_ZONES] + 2 * on_way.shape[0] > zones.shape[0]
+                or state[N_NUMBERS] + on_way.shape[0] * largest > numbers.shape[0]
             ):
                 return TOO_WIDE
             action = np.int64(s.by[way])
@@ -350,10 +347,11 @@ def search(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: A
             for i in range(n):
                 for j in range(n):
                     tried[i, j] = zone[i, j]
-            if clock >= 0 and (q.in_use[phase] >> np.uint32(clock)) & np.uint32(1):
-                if q.early[phase, action] < FREE and not tightened(tried, 0, clock + 1, q.early[phase, action]):
+            if clock >= 0 and index[clock] > 0:
+                row = index[clock]
+                if q.early[phase, action] < FREE and not tightened(tried, n, 0, row, q.early[phase, action]):
                     continue
-                if q.late[phase, action] < FREE and not tightened(tried, clock + 1, 0, q.late[phase, action]):
+                if q.late[phase, action] < FREE and not tightened(tried, n, row, 0, q.late[phase, action]):
                     continue
             state[STRIDE] += 1
             n_on_way = 1
@@ -371,8 +369,8 @@ def search(s: Places, q: Asked, zones: Any, matrices: Any, here: Any, waiting: A
                     continue
                 if s.tier[place] == 2:
                     leave(
-                        s, q, zones, matrices, here, waiting, state, tried, then, source, z, at, was_open, place,
-                        afresh, length, action,
+                        s, q, zones, numbers, here, waiting, state, tried, n, index, then, clocks_then, index_then,
+                        source, z, at, was_open, place, afresh, length, action,
                     )  # fmt: skip
                     continue
                 for onward in range(s.first[place], s.first[place + 1]):
