@@ -25,6 +25,7 @@ from interlock.analysis.result import (
     NotChecked,
 )
 from interlock.analysis.survey import Surveys, survey_all
+from interlock.analysis.time_stops import time_stops
 from interlock.core.elaborate import elaborate
 from interlock.core.question import Timing, Verdict
 from interlock.core.system import Property, System
@@ -32,8 +33,6 @@ from interlock.diag.diagnostic import Severity
 from interlock.engines.scenario import limit_words
 from interlock.engines.table import pick
 from interlock.spec.model import Spec
-
-TIME = "is not looked for yet"
 
 
 def check(spec: Spec, options: Options) -> CheckResult:
@@ -63,6 +62,9 @@ def check(spec: Spec, options: Options) -> CheckResult:
                 findings.append(result)
             else:
                 not_checked.append(result)
+        stops, open_still = time_stops(spec, system, options.side_limits, len(surveys.by_failures) - 1)
+        findings += stops
+        not_checked += open_still
     else:
         not_checked.append(NotChecked(ALL_FINDINGS, "only some rules were asked for"))
     assumptions, more, unknown = _assumptions(spec, options, inquiry, claims, judged, findings)
@@ -122,11 +124,7 @@ def _verdict(judged: tuple[Judged, ...], findings: tuple[Finding, ...]) -> tuple
 
 
 def _not_checked(spec: Spec, surveys: Surveys) -> list[NotChecked]:
-    timed = surveys.system.tick_s and any(a.window is not None and a.window.bears for a in surveys.system.actions)
     found = []
-    if timed:
-        found.append(NotChecked("whether time can always pass, and not only by ever shorter events", TIME))
-        found.append(NotChecked("whether an assumption stops time", TIME))
     for failures, survey in enumerate(surveys.by_failures):
         if survey.limit is not None:
             what = f"what is never reached, never happens or never false, with {failures} failures"

@@ -19,6 +19,7 @@ from interlock.logic.expression import TRUE, conjunction, has_was, negate, varia
 from interlock.spec.model import StepChange
 
 CURES = {
+    "assumption-stops-time": "narrow the assumption, or give the events that it leaves some time",
     "assumption-empties-rule": "narrow the assumption, or drop it",
     "command-undriven": "let a step drive it, or take it out of the condition",
     "command-unread": "check how it is written, or take it out of the step",
@@ -33,6 +34,7 @@ CURES = {
     "order-matters": "if it matters, let one wait for a reading of what the other has done",
     "reading-unused": "ask for it in a permissive, or leave it out",
     "rule-says-nothing": "look at the trigger: should it not be able to occur?",
+    "time-cannot-pass": "give one of the events that follow each other at once some time: `takes: 0 s .. 1 s`",
 }
 """What helps against a finding where nothing more particular can be said."""
 
@@ -58,7 +60,8 @@ def findings_of(surveys: Surveys, inquiry: Inquiry, judged: tuple[Judged, ...]) 
     yield from _stale_proof(inquiry, judged)
 
 
-def _told(system: System, failures: int, scenario: Scenario, words: str) -> ToldScenario:
+def told_as(system: System, failures: int, scenario: Scenario, words: str) -> ToldScenario:
+    """A scenario that no rule is about, told; `words`: what is said at its end."""
     asked = Property(words, PropertyKind.NEVER, False, TRUE)
     told = tell(system, Question("", budget=failures), scenario, asked)
     return replace(told, breach=words, values=())
@@ -81,7 +84,7 @@ def _runs(surveys: Surveys) -> Iterator[Finding]:
             }[kind]
             if place_of is not None:
                 system, scenario = place_of
-                told = _told(system, failures, scenario, words)
+                told = told_as(system, failures, scenario, words)
                 last = scenario.events[-1] if scenario.events else ""
                 origin = surveys.system.origin.get(last)
                 place = None if origin is None else origin.place

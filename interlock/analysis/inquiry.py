@@ -27,7 +27,7 @@ from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Bound, Margin, Question, Verdict
 from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
-from interlock.core.system import Action, Property, PropertyKind, System, Tier
+from interlock.core.system import Action, ActionKind, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
 from interlock.engines.table import ENGINES, MANY, SOME, in_time, in_time_on_graphs, zones
@@ -164,7 +164,9 @@ class Inquiry:
         """Whether a rule that is judged on graphs has the same verdict on a slice that keeps ages as in the whole."""
         kept = {action.id for action in part.system.actions}
         helped_by = self.system.property(question.property).helped_by
-        return self._rest_settles(part) and _lets_time_pass(part) and kept.issuperset(helped_by)
+        # What must happen beside a way may be no repair: a way takes none.
+        repairs = any(a.obliged and a.kind in (ActionKind.FAILURE, ActionKind.REPAIR) for a in _dropped_actions(part))
+        return self._rest_settles(part) and _lets_time_pass(part) and kept.issuperset(helped_by) and not repairs
 
     def _in_time_on(self, part: Slice, question: Question) -> Asked:
         plain = replace(question, overlay=NO_OVERLAY)

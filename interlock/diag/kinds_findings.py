@@ -28,6 +28,23 @@ KINDS = (
         "  back: {from: b, to: a, needs: {gone: not request_seen}}",
     ),
     Kind(
+        "time-cannot-pass",
+        ERROR,
+        "A situation can be reached from which no time can pass in the declared timing, whatever happens: "
+        "events that must come at once (`takes: 0 s .. 0 s`) follow each other for ever. Events with a latest "
+        "above 0 never stop time, and never press it into ever shorter steps: each can be put off to its latest.",
+        "moves:\n  flashes: {from: dark, to: lit, takes: 0 s .. 0 s}\n  ends: {from: lit, to: dark, takes: 0 s .. 0 s}",
+        "moves:\n  flashes: {from: dark, to: lit, takes: 1 s .. 1 s}\n  ends: {from: lit, to: dark, takes: 0 s .. 0 s}",
+    ),
+    Kind(
+        "assumption-stops-time",
+        ERROR,
+        "A situation can be reached from which no time can pass, and without the assumption there is none: it "
+        "takes away the only event by which time could go on. What holds with it holds in a world that stands still.",
+        "A1: {strengthens: [lamp switches_off], with: guard is away}   # and the lamp flashes without a pause",
+        "give the events that follow each other at once some time, or narrow the assumption",
+    ),
+    Kind(
         "order-matters",
         NOTE,
         "Two pieces of logic (or two instant consequences) can act at the same moment, and where the "

@@ -12,6 +12,7 @@ constants, Bouyer 2004.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from heapq import heappop, heappush
 from itertools import count
@@ -157,8 +158,19 @@ class Ages:
 
     # --- backwards ---
 
-    def with_a_way(self) -> dict[int, list[Zone]]:
-        """For each node reached, the ages from which a way leads to what is sought."""
+    def sought(self, node: int) -> Zone | None:
+        """The ages at which a node is what is sought; None: none."""
+        return everything(len(self.clocks(node)) + 1) if self.graph.nodes[node].sought else None
+
+    def time_passes(self, node: int) -> Zone | None:
+        """The ages at which some time can pass in a node: nothing obliged is at its latest; None: none."""
+        latest = self._latest(node)
+        zone = everything(len(latest) + 1)
+        short_of: list[Limit | None] = [None if limit is None else (limit[0], True) for limit in latest]
+        return zone if held(zone, len(latest) + 1, short_of) else None
+
+    def with_a_way(self, to: Callable[[int], Zone | None]) -> dict[int, list[Zone]]:
+        """For each node reached, the ages from which a way leads to some of those that `to` tells of each node."""
         before: dict[int, list[tuple[int, Stride]]] = {}
         for node in self.reached:
             spent = self.graph.nodes[node].spent
@@ -177,8 +189,9 @@ class Ages:
             work.append((node, zone))
 
         for node in self.reached:
-            if self.graph.nodes[node].sought:
-                add(node, everything(len(self.clocks(node)) + 1))
+            begin = to(node)
+            if begin is not None:
+                add(node, begin)
         while work:
             node, zone = work.pop()
             for source, stride in before.get(node, ()):
@@ -201,13 +214,21 @@ class Ages:
 
     # --- both ---
 
-    def without_a_way(self, good: dict[int, list[Zone]]) -> Reached | None:
+    def without_a_way(self, good: dict[int, list[Zone]], among: int = 0) -> Reached | None:
         """A place reached with fewest failures, then events, with ages from which no way leads on; None: there is
-        none. `good`: the ages with a way."""
+        none. `good`: the ages with a way. `among`: only where one of these owners (bits) is enabled; 0: anywhere."""
         everywhere = sorted(
             (one for known in self.reached.values() for one in known), key=lambda one: (one.cost, one.node)
         )
-        return next((one for one in everywhere if self._left(one.zone, one.node, good)), None)
+        nodes = self.graph.nodes
+        return next(
+            (
+                one
+                for one in everywhere
+                if (not among or nodes[one.node].enabled & among) and self._left(one.zone, one.node, good)
+            ),
+            None,
+        )
 
     def _left(self, zone: Zone, node: int, good: dict[int, list[Zone]]) -> list[Zone]:
         n = len(self.clocks(node)) + 1

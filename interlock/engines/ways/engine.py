@@ -16,6 +16,7 @@ from interlock.engines.timed.graph import Graph, TooMany, Unsettling
 from interlock.engines.timed.refine import Decided
 from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones
+from interlock.engines.timed.zones import Zone
 from interlock.engines.ways.ages import Ages
 from interlock.engines.ways.whatever import surely_good
 
@@ -91,15 +92,21 @@ def _surely_good_in_bulk(system: System, question: Question, most: int) -> bool:
 
 
 def _with_ages(system: System, question: Question, limits: Limits) -> Answer:
-    graph = Graph(system, question, limits.states)
-    ages = Ages(graph, limits)
+    ages = Ages(Graph(system, question, limits.states), limits)
     ages.explore()
-    good = ages.with_a_way()
-    bad = ages.without_a_way(good)
+    return without_a_way(system, question, ages, ages.with_a_way(ages.sought))
+
+
+def without_a_way(
+    system: System, question: Question, ages: Ages, good: dict[int, list[Zone]], among: int = 0
+) -> Answer:
+    """The answer to an `always_possible` question from the ages with a way, its scenario replayed. `among`: as in
+    `Ages.without_a_way`."""
+    bad = ages.without_a_way(good, among)
     if bad is None:
         return Answer(question, Verdict.HOLDS, None, NAME, None, None)
     run, times = ages.timed(bad, good)
     # The last moment is one after all events, as it is for a deadline that is missed.
     decided = Decided(replace(run, too_late=True), times, (), Counting(), 0, ages.n_zones)
-    answer = Answer(question, Verdict.FAILS, scenario_of(graph, decided, Ends.NO_WAY), NAME, None, None)
+    answer = Answer(question, Verdict.FAILS, scenario_of(ages.graph, decided, Ends.NO_WAY), NAME, None, None)
     return checked_in_time(system, answer)
