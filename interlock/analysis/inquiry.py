@@ -190,10 +190,10 @@ class Inquiry:
         self,
         question: Question,
         asked: tuple[frozenset[Bound], ...],
-        kept: frozenset[Bound] | None = None,
-    ) -> tuple[Margin, ...]:
-        """How far ends may move before a rule breaks that holds for the declared timing, each set of them together.
-        `kept`: relying on these ends alone (None: on all).
+        kept: frozenset[Bound],
+    ) -> tuple[tuple[Margin, Margin], ...]:
+        """How far ends may move before a rule breaks that holds for the declared timing, each set of them together:
+        relying on the ends `kept` alone, and on all.
 
         Asked of the slice where runs of it can be led through the whole, else of the whole, where much less may change.
         """
@@ -202,11 +202,12 @@ class Inquiry:
             part = self._whole(question)
         there = {action.id for action in part.system.actions}
         inside = tuple(frozenset(end for end in ends if end.of in there) for ends in asked)
-        found = zones().margins(part.system, question, inside, self._limits_in_time(part, question), kept)
-        return tuple(
-            replace(one, ends=tuple(sorted(ends, key=lambda end: end.of)))
-            for one, ends in zip(found, asked, strict=True)
-        )
+        found = zones().margins(part.system, question, inside, self._limits_in_time(part, question), (kept, None))
+        told = []
+        for (relying, declared), ends in zip(found, asked, strict=True):
+            every = tuple(sorted(ends, key=lambda end: end.of))
+            told.append((replace(relying, ends=every), replace(declared, ends=every)))
+        return tuple(told)
 
     def _limits_in_time(self, part: Slice, question: Question) -> Limits:
         if self.limits.states not in (SOME, MANY):

@@ -25,12 +25,10 @@ def margins(inquiry: Inquiry, question: Question, rests_on: tuple[Bound, ...]) -
     system = inquiry.system
     groups = {bound: together(system, bound) for bound in rests_on}
     asked = tuple(dict.fromkeys(groups.values()))
-    relying = dict(zip(asked, inquiry.margins(question, asked, frozenset(rests_on)), strict=True))
-    left = tuple(ends for ends in asked if relying[ends].breaks is not None or relying[ends].limit is not None)
-    found = relying | dict(zip(left, inquiry.margins(question, left), strict=True))
+    found = dict(zip(asked, inquiry.margins(question, asked, frozenset(rests_on)), strict=True))
     told = []
     for bound in rests_on:
-        margin, alone = found[groups[bound]], relying[groups[bound]]
+        alone, margin = found[groups[bound]]
         says = margin_text(alone, system.tick_s)
         if margin_text(margin, system.tick_s) != says:
             says += f"; all other times as declared, {margin_text(margin, system.tick_s)}"

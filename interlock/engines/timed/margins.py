@@ -11,7 +11,8 @@ they add to the value says whether it is reached. Another run may need less: so 
 and a run is looked for again, until there is none. A larger window allows more runs, so the rule breaks from there on.
 
 Asked so, all other ends are as declared. It can also be asked what happens if nothing is relied on but some ends, those
-that a verdict rests on: then all others are left out from the beginning.
+that a verdict rests on: then all others are left out from the beginning. That is asked first: the margin with all
+others as declared is no smaller, and often the same run shows that it is no larger.
 
 Values are told for a window that is closed at that end: `at most v`, `at least v`.
 """
@@ -53,28 +54,58 @@ ROUNDS = f"more than {MOST_ROUNDS} ways to break it were found, each with less"
 AnyGraph = TypeVar("AnyGraph", bound=Settled)
 
 
+def margins(
+    graph: AnyGraph,
+    search_on: Callable[[AnyGraph], Searching],
+    ends: frozenset[Bound],
+    relied: tuple[frozenset[Bound] | None, ...],
+    begin: Counting,
+    in_words: Callable[[Exception], str],
+) -> tuple[Margin, ...]:
+    """The margin of ends that move together, all latest or all earliest ones of the same value, relying on these sets
+    of ends in turn, each within the next (None: on all). The rule must hold by each.
+
+    `search_on`: how runs are looked for on a graph. `begin`: ends to count from the beginning. `in_words`: a limit that
+    was hit.
+    """
+    found: list[Margin] = []
+    before: Margin | None = None
+    run: Run | None = None
+    for kept in relied:
+        there = graph if kept is None else relying_on(graph, kept | ends)
+        counting = begin if kept is None else Counting(begin.always & kept, begin.while_open & kept)
+        before, run = margin(there, search_on, ends, counting, in_words, before, run)
+        found.append(before)
+    return tuple(found)
+
+
 def margin(
     graph: AnyGraph,
     search_on: Callable[[AnyGraph], Searching],
     ends: frozenset[Bound],
     begin: Counting,
     in_words: Callable[[Exception], str],
-) -> Margin:
-    """The margin of ends that move together, all latest or all earliest ones of the same value.
-
-    `search_on`: how runs are looked for on a graph. `begin`: ends to count from the beginning. `in_words`: a limit that
-    was hit. The rule must hold as declared. Cost: some searches, each with one more end or another run than the last.
-    """
+    less: Margin | None = None,
+    first: Run | None = None,
+) -> tuple[Margin, Run | None]:
+    """One margin, and the run that breaks the rule there. `less`: the margin relying on less, which this one is no
+    smaller than, `first`: the run of that, tried first. Cost: some searches, each with one more end or another run than
+    the last."""
     ordered = tuple(sorted(ends, key=lambda one: one.of))
     counting = Counting(begin.always - ends, begin.while_open - ends)
     declared = _declared(graph.system, ends)
+    least = None if less is None or less.limit is not None else less
+    if least is not None and least.breaks is None:
+        return least, None
     breaks: Moment | None = None
     run: Run | None = None
     limit: str | None = None
+    if first is not None and conflict([d for d in differences(graph, first) if d.bound not in ends]) is None:
+        run, breaks = first, least_change(differences(graph, first), ends, declared.ticks)
     try:
         for _ in range(MOST_ROUNDS):
             inside = None if breaks is None else _just_inside(breaks)
-            if inside == declared:
+            if inside == declared or (least is not None and breaks == least.breaks):
                 break
             tried = with_end(graph, ends, inside)
             found, _, counting = Refinement(tried, search_on(tried)).sought(counting)
@@ -90,7 +121,10 @@ def margin(
         limit = in_words(hit)
     if breaks is not None and run is not None:
         _followed(graph, ends, run, breaks)
-    return Margin(ordered, breaks, limit)
+    floor = None if least is None else least.breaks
+    if floor is not None and breaks is not None and _sooner(breaks, floor, ordered[0].latest):
+        raise EngineFault(f"a run for {graph.rule.id} needs less where more is relied on")
+    return Margin(ordered, breaks, limit), run
 
 
 def _declared(system: System, ends: frozenset[Bound]) -> Moment:
