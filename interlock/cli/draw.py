@@ -210,8 +210,8 @@ def _write(drawing: Drawing, places: list[Target], program: str | None, *, quiet
         width, height = sizes[0]
         complain(
             f"too large to be read on one A3 sheet ({width:.0f} pt by {height:.0f} pt): the smallest text would have "
-            f"{text_on_a3_pt(sizes[0]):.1f} pt; draw less at a time, for instance one `--sequence`, or merge by fewer "
-            "things\n"
+            f"{text_on_a3_pt(sizes[0]):.1f} pt; draw less at a time, for instance one `--sequence` or a few `--lanes`, "
+            "or merge by fewer things\n"
         )
 
 

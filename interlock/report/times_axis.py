@@ -16,7 +16,7 @@ from itertools import pairwise
 
 LEAST_GAP, MOST_GAPS = 12.0, (300.0, 220.0, 150.0, 110.0, 80.0, 55.0, 35.0, 22.0, 15.0, 12.0)
 """The narrowest a gap is drawn, and how wide at the most, as far as there is room, in points."""
-SLOTS = (4.8, 13.0)
+SLOTS = (4.8, 22.0)
 """The least and the most room of an event, in points."""
 SHARE = 0.65
 """How much of the room events may take, before gaps."""
