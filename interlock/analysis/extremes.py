@@ -237,9 +237,10 @@ class Stopwatch:
         self._hold_against_the_plain_meaning(asked, found, times.run, risen, met)
         system = chain.timed.plain.system
         reached = Property(ID, PropertyKind.POSSIBLE, False, asked.until)
-        told = tell(system, self._question, replace(chain.scenario, ends=Ends.REACHED, times=times), reached)
+        how = Ends.BREACH if found.waits else Ends.REACHED
+        told = tell(system, self._question, replace(chain.scenario, ends=how, times=times), reached)
         if found.waits:
-            told = replace(told, ends=Ends.BREACH, breach=f"still not: {show(asked.until, domains(system))}")
+            told = replace(told, breach=f"still not: {show(asked.until, domains(system))}")
         return Extreme(
             verdict,
             length,

@@ -82,7 +82,7 @@ def _between_in_short(one: MeasuredBetween, tick_s: Fraction) -> str:
     begins, ends = f"`{one.begins}`", f"`{one.ends}`"
     earliest, latest = one.measured.earliest, one.measured.latest
     if earliest.never:
-        return f"{ends} never comes after {begins}" if earliest.risen else f"{begins} never comes"
+        return f"{ends} never comes after {begins}" if earliest.risen else f"{begins} holds in no settled situation"
     told = [
         f"earliest {length(earliest.length, tick_s, latest=False)}" if _exact(earliest) else "earliest not known",
         "may never come"

@@ -19,6 +19,8 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
+from interlock.core.elaborate import elaborate
+from interlock.spec.loading import load
 from tests.cli.conftest import Typed
 
 SPEC = """\
@@ -210,6 +212,17 @@ def test_only_the_stop_of_a_spec_without_a_budget_is_refused(typed: Typed, tmp_p
     done = typed("timing", written(tmp_path, ""), "--stop")
     assert done.code == 2
     assert "`--stop`: the spec has no `stop_budget`" in done.err
+
+
+def test_the_budget_of_brackwater_quay_leaves_its_core_as_it_is() -> None:
+    specs = Path(__file__).resolve().parents[2] / "specs"
+    cores = []
+    for name in ("brackwater_quay.yaml", "budgets/brackwater_stop.yaml"):
+        spec, bag, _ = load(specs / name)
+        assert spec is not None, bag
+        cores.append((elaborate(spec).digest, spec.stop_budget is not None))
+    assert [has_budget for _, has_budget in cores] == [False, True]
+    assert cores[0][0] == cores[1][0]
 
 
 def test_a_budget_changes_nothing_that_is_checked(typed: Typed, tmp_path: Path) -> None:

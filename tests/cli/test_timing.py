@@ -189,7 +189,10 @@ def test_a_condition_that_never_comes_gives_exit_code_1(typed: Typed, tmp_path: 
         "fails: `contact is made` never comes after `pole is open`, without failures",
     )
     done = typed("timing", file, "--from", "pole is open and contact is made", "--to", "shutter is ajar", "-q")
-    assert (done.code, done.out) == (1, "fails: `pole is open and contact is made` never comes, without failures\n")
+    assert (done.code, done.out) == (
+        1,
+        "fails: `pole is open and contact is made` holds in no settled situation, without failures\n",
+    )
 
 
 def test_failures_lengthen_what_they_can(typed: Typed, tmp_path: Path) -> None:
@@ -215,6 +218,7 @@ def test_time_limits_are_told_with_what_is_left_of_them(typed: Typed, tmp_path: 
     assert done.code == 1
     out = typed("timing", file).out
     assert "  cut   ################....  160 ms of 200 ms: 40 ms left\n" in out
+    assert "  One run    events 1 to 2 at 0 s, 3 to 5 at 40 ms, waiting at 160 ms\n" in out
     assert "  H     ###################!  160 ms of 100 ms: exceeded by 60 ms\n" in out
 
 
