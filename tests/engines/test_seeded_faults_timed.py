@@ -103,11 +103,11 @@ def consequences_may_wait_over_arrays(patch: Patch) -> None:
 
 
 def a_deadline_opened_by_consequences_is_missed_over_arrays(patch: Patch) -> None:
-    patch.setattr(bulk_graph.ways, "rising", lambda *given: False)
+    patch.setattr("interlock.engines.timed.bulk_graph.ways.rising", lambda *given: False)
 
 
 def what_comes_before_a_deadline_costs_nothing_over_arrays(patch: Patch) -> None:
-    patch.setattr(bulk_graph.ways, "events_before", lambda *given: None)
+    patch.setattr("interlock.engines.timed.bulk_graph.ways.events_before", lambda *given: None)
 
 
 FAULTS = [

@@ -125,6 +125,8 @@ class ZonesEngine:
                 if in_bulk and any(one.limit not in (None, ROUNDS) for one in told):
                     with suppress(TooMany):
                         large = self._large(system, question, limits)
+                        if large.rule.kind in DEADLINES:
+                            large.before_open()  # kept there, so that no copy looks for it again
                 if large is None:
                     found.append(told)
                     continue
