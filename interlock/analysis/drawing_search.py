@@ -23,7 +23,7 @@ from interlock.logic.formula import Formula
 from interlock.spec.model import Spec
 
 SOUGHT = "what was asked for"
-NO_TIMES = "of a rule of this kind the declared timing tells no times"
+NO_TIMES = "what repeats for ever, or has no times, is not drawn against time; the picture `scenario` shows it"
 ANY_ALONE = "for any timing alone there are no times"
 
 
@@ -121,7 +121,7 @@ def _taken(wanted: Wanted, answer: Asked, with_times: bool) -> Found | NoScenari
     """What an answer comes to; None: with so many failures there is no scenario."""
     timed = answer.question.timing is Timing.DECLARED
     told = answer.told
-    if told is not None and with_times and (not timed or any(event.at is None for event in told.events)):
+    if told is not None and with_times and not (timed and _has_times(told)):
         return NoScenario(answer.limit or NO_TIMES, limit=True)
     if told is not None:
         says = asked_text(wanted.system, wanted.asked) if wanted.id else ""
@@ -129,6 +129,11 @@ def _taken(wanted: Wanted, answer: Asked, with_times: bool) -> Found | NoScenari
     if answer.verdict is Verdict.UNDECIDED:
         return NoScenario(answer.limit or "it stayed undecided", limit=True)
     return None
+
+
+def _has_times(told: ToldScenario) -> bool:
+    """Whether all events have times, and it comes to an end."""
+    return told.loop_from is None and all(event.at is not None for event in told.events)
 
 
 def _none(wanted: Wanted, options: Options) -> NoScenario:

@@ -142,3 +142,25 @@ def test_the_chart_of_the_same_scenario_has_the_same_times() -> None:
     rows = {event.number: event for event in picture.events}
     assert chart.events
     assert all(rows[event.number] == event for event in chart.events)
+
+
+FOR_EVER = """\
+format: interlock/1
+equipment:
+  door: {states: [open, shut], start: open, moves: {shuts: {from: open, to: shut}}}
+  lamp: {states: [dark, lit], start: dark, moves: {
+    lights: {from: dark, to: lit, when: true, takes: 20 ms .. 30 ms},
+    goes_out: {from: lit, to: dark, when: true, takes: 20 ms .. 30 ms}}}
+rules: {ends: {always_ends: door is shut and lamp is lit, from: lamp is dark}}
+"""
+
+
+def test_of_what_repeats_for_ever_there_are_no_times_and_the_chart_tells_that_it_does() -> None:
+    spec = spec_of(FOR_EVER)
+    chart = rule_scenario(spec, "ends", Options())
+    assert not isinstance(chart, NoScenario)
+    assert chart.loop_from is not None
+    found = rule_times(spec, "ends", (), Options())
+    assert isinstance(found, NoScenario)
+    assert "repeats for ever" in found.why
+    assert found.limit
