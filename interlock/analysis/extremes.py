@@ -78,7 +78,7 @@ class Stopwatch:
 
     def __init__(self, system: System, limits: Limits, failures: int) -> None:
         self._system = system
-        self._limits = limits if limits.states != MANY else replace(limits, states=TIMED_STATES)
+        self._limits = limits if limits.states != MANY else replace(limits, zones=TIMED_STATES)
         self._question = Question(ID, Timing.DECLARED, budget=failures)
 
     def measure(self, asked: Asked) -> Measured:

@@ -37,7 +37,8 @@ ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 CROSS_CHECKED_STATES = 300
 NOT_IN_TIME = "undecided until declared timing is explored for rules of this kind"
 TIMED_STATES = 5_000_000
-"""For the declared timing: situations, and zones of ages, where nobody gives a limit."""
+"""For the declared timing: zones of ages, and situations in plain Python, where nobody gives a limit. Arrays hold many
+more situations: there the memory is the limit."""
 
 STEPS_OF_TIME = 6_000_000
 """For `always_ends` in the declared timing, where nobody gives a limit: situations with their ages times events."""
@@ -212,8 +213,11 @@ class Inquiry:
     def _limits_in_time(self, part: Slice, question: Question) -> Limits:
         if self.limits.states not in (SOME, MANY):
             return self.limits
+        kind = self.system.property(question.property).kind
+        if kind not in ON_GRAPHS:
+            return replace(self.limits, zones=TIMED_STATES)
         states = TIMED_STATES
-        if self.system.property(question.property).kind is PropertyKind.ALWAYS_ENDS:
+        if kind is PropertyKind.ALWAYS_ENDS:
             states = max(1, STEPS_OF_TIME // len(part.system.actions))
         return replace(self.limits, states=min(self.limits.states, states))
 

@@ -19,11 +19,18 @@ class EngineFault(Exception):
 @dataclass(frozen=True, slots=True)
 class Limits:
     """Limits in things counted, never in seconds. `states`: explored pairs of valuation and spent budget (with the flag
-    of a `before` rule where there is one). `progress` is called now and then with states known and depth (None where an
-    exploration goes in no order)."""
+    of a `before` rule where there is one). `zones`: zones of ages a search for the declared timing may reach, and
+    situations where it goes on in plain Python (None: as many as `states`). `progress` is called now and then with
+    states known and depth (None where an exploration goes in no order)."""
 
     states: int = 2_000_000
     progress: Callable[[int, int | None], None] | None = None
+    zones: int | None = None
+
+    @property
+    def most_zones(self) -> int:
+        """Zones, or situations in plain Python."""
+        return self.states if self.zones is None else min(self.zones, self.states)
 
 
 class Where(Enum):

@@ -7,7 +7,7 @@ and 6 a way.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias, TypeVar
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -16,14 +16,14 @@ from interlock.core.question import Question
 from interlock.core.system import System, Valuation
 from interlock.engines.explicit.arrays import I64, U64
 from interlock.engines.explicit.layout import Layout, Packed
+from interlock.engines.explicit.machine import available_bytes
 from interlock.engines.explicit.prepare import Pieces
-from interlock.engines.explicit.store import Ground
+from interlock.engines.explicit.store import ASKED_BYTES, Ground
 from interlock.engines.timed import kernels_graph as kernels
-from interlock.engines.timed.graph import TooMany
+from interlock.engines.timed.graph import TooMany, more_than
 from interlock.logic.expression import Expression, Kind
 
 Truth: TypeAlias = npt.NDArray[np.bool_]
-Number = TypeVar("Number", bound=np.generic)
 FIRST_ROOM = 1 << 12
 FILL = 0.5
 """The share of an index in use from which it grows."""
@@ -126,7 +126,7 @@ def _codes(layout: Layout, keys: U64) -> I64:
 
 
 def bulk_of(system: System, question: Question, most: int) -> Bulk:
-    """All situations that can be reached for any timing. TooMany: more than `most`."""
+    """All situations that can be reached for any timing. TooMany: more than `most`, or than there is memory for."""
     prepared = Pieces.of(system, [question]).prepared()
     ground = prepared.ground
     log = prepared.start_log()
@@ -149,23 +149,26 @@ def bulk_of(system: System, question: Question, most: int) -> Bulk:
         )
         known, n_ways = int(state[kernels.KNOWN]), int(state[kernels.WAYS])
         if known > most:
-            raise TooMany
+            raise TooMany(more_than(most))
         if told == kernels.DONE:
             return Bulk(
                 ground, keys[:known], tier[:known], first[: known + 1], to[:n_ways], by[:n_ways], came[:known],
                 tuple(starts.tolist()),
             )  # fmt: skip
         if n_ways + widest > to.shape[0]:
-            to, by = _larger(to), _larger(by)
+            to, by = larger(to, by)
         if known + widest > keys.shape[0]:
-            keys, first, tier, came = _larger(keys), _larger(first), _larger(tier), _larger(came)
+            keys, first, tier, came = larger(keys, first, tier, came)
             index = np.zeros(_index_size(keys.shape[0]), np.uint32)
             kernels.reindexed(words, keys, index, known)
 
 
-def _larger(array: npt.NDArray[Number]) -> npt.NDArray[Number]:
-    """Twice as many lines, the new ones zero."""
-    return np.concatenate([array, np.zeros_like(array)])
+def larger(*arrays: npt.NDArray[Any]) -> tuple[npt.NDArray[Any], ...]:
+    """Twice as many lines of each, the new ones zero. TooMany: there is no memory for that."""
+    wanted = 2 * sum(array.nbytes for array in arrays)
+    if wanted > ASKED_BYTES and wanted > available_bytes():
+        raise TooMany("the memory is used up")
+    return tuple(np.concatenate([array, np.zeros_like(array)]) for array in arrays)
 
 
 def _index_size(n: int) -> int:

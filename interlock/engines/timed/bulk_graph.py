@@ -21,10 +21,10 @@ from interlock.engines.api import EngineFault
 from interlock.engines.explicit.arrays import I64
 from interlock.engines.timed import kernels_graph as ways
 from interlock.engines.timed import kernels_zones as kernels
-from interlock.engines.timed.bulk import Bulk, Truth
+from interlock.engines.timed.bulk import Bulk, Truth, larger
 from interlock.engines.timed.constraints import Run
 from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooWide, afresh_by, owners_of
-from interlock.engines.timed.search import Counting, Told, TooManyZones
+from interlock.engines.timed.search import Counting, Told, TooManyZones, more_zones_than
 from interlock.engines.timed.zones import bound
 from interlock.logic.expression import Expression
 
@@ -144,7 +144,7 @@ class BulkGraph:
     # --- searching ---
 
     def search(self, counting: Counting, most: int, told: Told | None) -> tuple[Run | None, int]:
-        """A run with the ends that count, or None; and how many zones were reached. TooManyZones, TooWide."""
+        """A run with the ends that count, or None; and how many zones were reached. TooMany, TooManyZones, TooWide."""
         searching = self.searching(counting)
         searching.begin()
         return searching.run(most, told)
@@ -349,7 +349,7 @@ class Searching:
             )  # fmt: skip
             reached = int(self.state[kernels.N_ZONES])
             if reached > most:
-                raise TooManyZones
+                raise TooManyZones(more_zones_than(most))
             if said == kernels.DONE:
                 return None, reached
             if said == kernels.FOUND:
@@ -365,9 +365,9 @@ class Searching:
 
     def _grow(self) -> None:
         if self.state[kernels.N_ZONES] + SLACK > self.zones.shape[0]:
-            self.zones = np.concatenate([self.zones, np.zeros_like(self.zones)])
+            (self.zones,) = larger(self.zones)
         if self.state[kernels.N_NUMBERS] + SLACK * self.n**2 > self.numbers.shape[0]:
-            self.numbers = np.concatenate([self.numbers, np.zeros_like(self.numbers)])
+            (self.numbers,) = larger(self.numbers)
 
     def begin(self) -> None:
         """The zones of the starts."""

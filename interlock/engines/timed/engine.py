@@ -40,7 +40,7 @@ class ZonesEngine:
     def __init__(self, small: int = SMALL) -> None:
         self._small = small
         self._counted: list[tuple[System, str, Counting]] = []
-        self._kept: tuple[object, Bulk | int] | None = None
+        self._kept: tuple[object, int, Bulk | TooMany] | None = None
 
     @property
     def name(self) -> str:
@@ -66,7 +66,7 @@ class ZonesEngine:
         try:
             graph, decided = self._decided(system, question, limits, begin)
         except (TooMany, TooManyZones, TooWide, Unsettling) as hit:
-            return _undecided(question, _limit(hit, limits))
+            return _undecided(question, _limit(hit))
         if question.overlay == NO_OVERLAY:
             self._counted = [(system, question.property, decided.counting), *self._counted[: MAX_KEPT - 1]]
         return checked_in_time(system, _answered(graph, question, decided))
@@ -74,7 +74,7 @@ class ZonesEngine:
     def _decided(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
         """In plain Python as far as `small`, then over all situations at once where the question allows that."""
         in_bulk = _in_bulk(system, question)
-        most = min(limits.states, self._small) if in_bulk else limits.states
+        most = min(limits.most_zones, self._small) if in_bulk else limits.most_zones
         try:
             graph = Graph(system, question, most)
             return graph, Refinement(graph, partial(search, graph, most=most, told=limits.progress)).decide(begin)
@@ -85,7 +85,7 @@ class ZonesEngine:
             if not in_bulk or most == limits.states:
                 raise
         large = self._large(system, question, limits)
-        searching = partial(large.search, most=limits.states, told=limits.progress)
+        searching = partial(large.search, most=limits.most_zones, told=limits.progress)
         return large, Refinement(large, searching).decide(begin)
 
     def margins(
@@ -105,7 +105,7 @@ class ZonesEngine:
             raise EngineFault(f"the {NAME} engine was asked for a margin it does not know: {question.property}")
         begin = self._begin(system, question)
         in_bulk = _in_bulk(system, question)
-        most = min(limits.states, self._small) if in_bulk else limits.states
+        most = min(limits.most_zones, self._small) if in_bulk else limits.most_zones
         small = Graph(system, question, most)
         large: BulkGraph | None = None
 
@@ -113,15 +113,12 @@ class ZonesEngine:
             return partial(search, graph, most=most, told=limits.progress)
 
         def on_large(graph: BulkGraph) -> Searching:
-            return partial(graph.search, most=limits.states, told=limits.progress)
-
-        def in_words(hit: Exception) -> str:
-            return _limit(hit, limits)
+            return partial(graph.search, most=limits.most_zones, told=limits.progress)
 
         found: list[tuple[Margin, ...]] = []
         for ends in asked:
             if large is None:
-                told = margins(small, on_small, ends, relied, begin, in_words)
+                told = margins(small, on_small, ends, relied, begin, _limit)
                 if in_bulk and any(one.limit not in (None, ROUNDS) for one in told):
                     with suppress(TooMany):
                         large = self._large(system, question, limits)
@@ -130,7 +127,7 @@ class ZonesEngine:
                 if large is None:
                     found.append(told)
                     continue
-            found.append(margins(large, on_large, ends, relied, begin, in_words))
+            found.append(margins(large, on_large, ends, relied, begin, _limit))
         return tuple(found)
 
     def _large(self, system: System, question: Question, limits: Limits) -> BulkGraph:
@@ -149,15 +146,15 @@ class ZonesEngine:
         if self._kept is None or self._kept[0] != key:
             self._kept = None
             try:
-                self._kept = (key, bulk_of(system, question, most))
-            except TooMany:
-                self._kept = (key, most)
-        kept = self._kept[1]
-        if isinstance(kept, int):
-            if kept < most:
+                self._kept = (key, most, bulk_of(system, question, most))
+            except TooMany as hit:
+                self._kept = (key, most, hit)
+        _, tried, kept = self._kept
+        if isinstance(kept, TooMany):
+            if tried < most:
                 self._kept = None
                 return self._bulk(system, question, most)
-            raise TooMany
+            raise kept
         return kept
 
     def _begin(self, system: System, question: Question) -> Counting:
@@ -172,12 +169,10 @@ def _in_bulk(system: System, question: Question) -> bool:
     return not speaks_of_events(system.property(question.property)) and not question.cut
 
 
-def _limit(hit: Exception, limits: Limits) -> str:
+def _limit(hit: Exception) -> str:
     """A limit that was hit, in words."""
-    if isinstance(hit, TooMany):
-        return f"more than {limits.states:,} situations can be reached"
-    if isinstance(hit, TooManyZones):
-        return f"more than {limits.states:,} zones of ages were reached"
+    if isinstance(hit, TooMany | TooManyZones):
+        return str(hit)
     if isinstance(hit, TooWide):
         return "more windows bear on it than can be followed at once"
     return "consequences or logic may go round without settling"

@@ -35,7 +35,12 @@ class Unsettling(Exception):
 
 
 class TooMany(Exception):
-    """More settled or passing situations than the limit."""
+    """More settled or passing situations than the limit, or the memory is used up: says which, in words."""
+
+
+def more_than(most: int) -> str:
+    """That there are more situations than so many, in words."""
+    return f"more than {most:,} situations can be reached"
 
 
 class TooWide(Exception):
@@ -209,7 +214,7 @@ class Graph:
                 open_now.add(waiting)
                 work.append((waiting, list(self._passing(*waiting))))
             if len(self._outcomes) > self._most:
-                raise TooMany
+                raise TooMany(more_than(self._most))
         return self._outcomes[begin]
 
     def _joined(self, onward: list[tuple[int, tuple[int, int], bool]]) -> dict[Outcome, int]:
@@ -295,7 +300,7 @@ class Graph:
             )
             self._strides.append(None)
             if number >= self._most:
-                raise TooMany
+                raise TooMany(more_than(self._most))
         return number
 
 

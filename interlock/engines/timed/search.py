@@ -37,6 +37,11 @@ Told: TypeAlias = Callable[[int, int | None], None]
 """Called with what is known and the depth, as `Limits.progress`."""
 
 
+def more_zones_than(most: int) -> str:
+    """That there are more zones than so many, in words."""
+    return f"more than {most:,} zones of ages were reached"
+
+
 class TooManyZones(Exception):
     """More zones than the limit."""
 
@@ -242,7 +247,7 @@ class Search:
         self._reached[node, is_open] = left
         self.n_zones += 1
         if self.n_zones > self._most:
-            raise TooManyZones
+            raise TooManyZones(more_zones_than(self._most))
         heappush(self._waiting, (cost, next(self._order), reached))
 
     def _too_late(self, zone: Zone, n: int) -> bool:
