@@ -126,8 +126,8 @@ def test_every_kind_of_rule_is_there(spec: Spec) -> None:
         ("rail", "decays", 2.85 * 45 * log(400 / 60), 3.15 * 55 * log(900 / 60), (200, 500)),
         # 66 ohm * 3.1 mF * ln(900 / 20); the least is stated, not computed
         ("input", "comes_up", None, 66 * 3.1 * log(900 / 20), (200, 800)),
-        # (945 A - 5 A) / 950 A/s; the least is stated: less may have flowed
-        ("current", "ends", None, 940 / 0.95, (100, 1000)),
+        # (2100 A - 5 A) / 2112 A/s; the least is stated: less may have flowed
+        ("current", "ends", None, 2095 / 2.112, (100, 1000)),
     ],
 )
 def test_computed_times_are_those_worked_out_by_hand_and_their_windows_hold_them(
