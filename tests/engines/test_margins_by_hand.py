@@ -212,3 +212,21 @@ def test_a_limit_that_is_hit_makes_the_margin_unknown_and_never_none_at_all(engi
     assert found.breaks is None
     assert found.limit is not None
     assert "more than 20 " in found.limit
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_what_breaks_it_though_more_is_relied_on_breaks_it_relying_on_less(
+    engine: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Asked in turn, the second goes on from where the first was stopped, and comes nearer.
+    monkeypatch.setattr(under_test, "MOST_ROUNDS", 3)
+    left, right = Bound("left turns", True), Bound("right turns", False)
+    question = Question("in step", Timing.DECLARED)
+    kept = frozenset({left, right, Bound("left turns", False), Bound("right turns", True)})
+    ((less, more),) = ENGINES[engine].margins(drifting(), question, (frozenset({left}),), Limits(), (kept, None))
+    assert less.limit == more.limit == under_test.ROUNDS
+    assert less.breaks == more.breaks
+    alone = ask(engine, drifting(), "in step", left)
+    assert less.breaks is not None
+    assert alone.breaks is not None
+    assert less.breaks.ticks < alone.breaks.ticks

@@ -76,6 +76,11 @@ def margins(
         counting = begin if kept is None else Counting(begin.always & kept, begin.while_open & kept)
         before, run = margin(there, search_on, ends, counting, in_words, before, run)
         found.append(before)
+    for i in reversed(range(len(found) - 1)):  # what breaks it though more is relied on, breaks it too
+        one, more = found[i], found[i + 1].breaks
+        nearer = more is not None and (one.breaks is None or _sooner(more, one.breaks, one.ends[0].latest))
+        if one.limit is not None and nearer:
+            found[i] = replace(one, breaks=more)
     return tuple(found)
 
 
