@@ -11,13 +11,14 @@ from pathlib import Path
 
 import pytest
 
+from interlock.analysis.inquiry import Inquiry
 from interlock.core.elaborate import elaborate
 from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Overlay, Question, Timing, Verdict
 from interlock.core.slice import slice_for
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import Limits
-from interlock.engines.table import ENGINES
+from interlock.engines.table import ENGINES, MANY, pick
 from interlock.engines.timed.engine import ZonesEngine
 from interlock.spec.loading import load
 from interlock.spec.model import RuleKind, Spec
@@ -237,3 +238,11 @@ def test_the_permissives_behind_a_hazard_are_needed(
     question = Question(hazard, budget=len(allowed), allowed=allowed, overlay=overlay)
     (answer,) = ask(system, question)
     assert answer.verdict is Verdict.FAILS
+
+
+def test_without_failures_there_is_always_a_way_back_and_ramping_comes_to_an_end(system: System) -> None:
+    inquiry = Inquiry(system, pick(None), Limits(states=MANY))
+    (back,) = inquiry.ask_in_time((Question("always_back_to_earthed", Timing.DECLARED),))
+    assert (back.verdict, back.engine) == (Verdict.HOLDS, "ways")
+    # What holds for any timing holds for the declared one.
+    assert inquiry.ask(Question("ramping_comes_to_an_end")).verdict is Verdict.HOLDS
