@@ -3,7 +3,7 @@
 One berth with six clocks, 0.1 s to 210 s, with all ends of windows counted: zones over arrays against ages in ticks of
 0.1 s, both compiled and both over the same situations and ways, and against zones in plain Python; medians of five, in
 turn. Zones and ticks must reach the same situations. Then through the engine's door, which counts only the ends that it
-needs: rules of one berth and of two, Fischer's mutual exclusion for more and more processes (`--large`: seven). And two
+needs: rules of one berth and of two, Fischer's mutual exclusion for more and more processes (`--large`: eight). And two
 berths with all ends counted (`--large`: in plain Python too).
 """
 
@@ -154,9 +154,10 @@ def two_berths(large: bool) -> None:
 
 def exclusion(large: bool) -> None:
     """Fischer's mutual exclusion, which holds."""
-    for processes in range(3, 8 if large else 7):
+    for processes in range(4, 9 if large else 8):
+        system = fischer(processes, 2, 3)
         print(f"mutual exclusion, {processes} processes, setting within 2, waiting 3")
-        asked(fischer(processes, 2, 3), "both in")
+        asked(system, "both in")
 
 
 def main(large: bool) -> None:

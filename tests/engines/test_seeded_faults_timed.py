@@ -5,15 +5,18 @@ A fault may show as a verdict that differs, or as a run that cannot be timed or 
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 
-from interlock.engines.api import EngineFault
-from interlock.engines.timed import bulk_graph, graph, zones
+from interlock.engines.api import EngineFault, Limits
+from interlock.engines.timed import bulk_graph, graph, kernels_graph, zones
 from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.engine import ZonesEngine
 from tests.engines import test_timed_agreement as agreement
@@ -21,6 +24,8 @@ from tests.random_timed import random_timed_case
 
 Patch = pytest.MonkeyPatch
 MOST_CASES = 400
+FEW = 1_000
+"""Zones at the most where kernels are not compiled."""
 
 
 def ages_never_start_afresh(patch: Patch) -> None:
@@ -103,11 +108,48 @@ def consequences_may_wait_over_arrays(patch: Patch) -> None:
 
 
 def a_deadline_opened_by_consequences_is_missed_over_arrays(patch: Patch) -> None:
-    patch.setattr("interlock.engines.timed.bulk_graph.ways.rising", lambda *given: False)
+    patch.setattr(kernels_graph, "rising", lambda *given: False)
 
 
 def what_comes_before_a_deadline_costs_nothing_over_arrays(patch: Patch) -> None:
-    patch.setattr("interlock.engines.timed.bulk_graph.ways.events_before", lambda *given: None)
+    patch.setattr(kernels_graph, "events_before", lambda *given: None)
+
+
+def the_constant_of_the_rule_is_forgotten_over_arrays(patch: Patch) -> None:
+    def spoil(asked: kernels.Asked) -> None:
+        asked.lower[:, -1] = asked.upper[:, -1] = -1
+
+    with_asked(patch, spoil)
+
+
+def with_text(*change: str) -> Callable[[Patch], None]:
+    """Kernels with some text of theirs replaced, run without compiling them: old, new, old, new ..."""
+
+    def fault(patch: Patch) -> None:
+        text = Path(kernels.__file__).read_text(encoding="utf-8").replace("@compiled\n", "")
+        for old, new in zip(change[::2], change[1::2], strict=True):
+            assert text.count(old) == 1, old
+            text = text.replace(old, new)
+        module = ModuleType("kernels_with_a_fault")
+        patch.setitem(sys.modules, module.__name__, module)
+        exec(compile(text, module.__name__, "exec"), module.__dict__)
+        patch.setattr(bulk_graph, "kernels", module)
+        patch.setattr(bulk_graph, "TURNS", FEW)
+        patch.setattr(agreement, "Limits", lambda states: Limits(states=FEW))
+
+    return fault
+
+
+IN_KERNELS = {
+    "inclusion is reversed": (13, "if zone[i, j] > known:", "if zone[i, j] < known:",
+                              "elif zone[i, j] < known:", "elif zone[i, j] > known:"),
+    "ages do not start afresh": (13, "(afresh >> np.uint32(c)) & np.uint32(1) or ", ""),
+    "ages of what was not enabled go on": (16, " or (enabled >> np.uint32(c)) & np.uint32(1) == 0", ""),
+    "what is kept begins at zero": (10, "source[i] = index[c] if index[c] > 0 else UNKNOWN", "source[i] = 0"),
+    "what nothing is known of begins at zero": (29, "index[c] if index[c] > 0 else UNKNOWN", "index[c]"),
+    "time passes beyond the latest": (0, "if latest < FREE and not", "if False and not"),
+}  # fmt: skip
+"""The system that shows a fault (the first one that did), and the texts."""
 
 
 FAULTS = [
@@ -124,21 +166,39 @@ FAULTS = [
     consequences_may_wait_over_arrays,
     a_deadline_opened_by_consequences_is_missed_over_arrays,
     what_comes_before_a_deadline_costs_nothing_over_arrays,
+    the_constant_of_the_rule_is_forgotten_over_arrays,
 ]
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.__name__)
 def test_a_fault_in_the_engine_of_declared_timing_turns_the_comparison_red(fault: Any, monkeypatch: Patch) -> None:
     fault(monkeypatch)
+    assert noticed(monkeypatch, MOST_CASES), f"{fault.__name__} was not noticed"
+
+
+@pytest.mark.parametrize("name", IN_KERNELS)
+def test_a_fault_in_the_kernels_of_declared_timing_turns_the_comparison_red(name: str, monkeypatch: Patch) -> None:
+    seed, *change = IN_KERNELS[name]
+    with_text(*map(str, change))(monkeypatch)
+    assert noticed(monkeypatch, 1, int(seed)), f"{name} was not noticed"
+
+
+def test_kernels_without_a_fault_agree_uncompiled_too(monkeypatch: Patch) -> None:
+    with_text()(monkeypatch)
+    assert not any(noticed(monkeypatch, 1, int(seed)) for seed, *_ in IN_KERNELS.values())
+
+
+def noticed(monkeypatch: Patch, cases: int, first: int = 0) -> bool:
+    """Whether the comparison turns red within so many systems."""
     fresh = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
     monkeypatch.setattr(agreement, "ENGINES", fresh)
-    for seed in range(MOST_CASES):
+    for seed in range(first, first + cases):
         case = random_timed_case(seed, closed=seed % 3 != 0)
         for question in case.asked:
             try:
                 told = agreement.check(case.system, question, Counter())
             except (EngineFault, IndexError, AssertionError, StopIteration, ValueError):
-                return
+                return True
             if told is not None:
-                return
-    pytest.fail(f"{fault.__name__} was not noticed in {MOST_CASES} systems")
+                return True
+    return False
