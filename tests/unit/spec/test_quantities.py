@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from interlock.diag.place import Span
 from interlock.spec.intervals import about, greatest, least, over, plus, times
-from interlock.spec.logarithm import logarithm
+from interlock.spec.logarithm import _of_two, logarithm
 from interlock.spec.quantities import (
     Quantity,
     Range,
@@ -322,6 +322,17 @@ def test_an_independent_logarithm_of_forty_digits_lies_within_the_bounds(a: int,
     low, high = logarithm(Fraction(a, b))
     slack = Fraction(1, 10**36)
     assert low - slack <= value <= high + slack
+
+
+def test_the_terms_that_are_left_out_of_the_series_are_within_the_upper_bound() -> None:
+    """They are about 3e-33 in all for ln 2; its digits: OEIS A002162 (here from `decimal`)."""
+    from decimal import Decimal, localcontext
+
+    with localcontext() as context:
+        context.prec = 50
+        value = Fraction(Decimal(2).ln())
+    low, high = _of_two()
+    assert low < value < high
 
 
 def test_the_logarithm_of_one_is_zero_and_of_nothing_is_refused() -> None:

@@ -103,3 +103,11 @@ def test_a_draft_may_replace_the_value_alone_or_the_whole_parameter() -> None:
         assert spec is not None, (what, bag.sorted())
         (discharge,) = [one for one in spec.worked_out if one.name == "discharge"]
         assert dict(discharge.inputs)["measured"] == "600 V"
+
+
+def test_an_argument_with_which_the_value_falls_is_told_at_its_other_end() -> None:
+    """The slower the rate the longer the fall."""
+    (one,) = spec_of(HEAD + "parameters: {T: 'fall_time(200 A +- 10 %, 5 A, 200 A/s +- 10 %)'}").worked_out
+    (used,) = one.used
+    assert used.least == (("from", "180 A"), ("to", "5 A"), ("rate", "220 A/s"))
+    assert used.greatest == (("from", "220 A"), ("to", "5 A"), ("rate", "180 A/s"))
