@@ -177,7 +177,7 @@ def one_obliged_event_is_enough(patch: Patch) -> None:
     patch.setattr(
         whatever,
         "_is_good",
-        lambda ways, obliged, now, good: any(not good.isdisjoint(targets) for targets in ways.values()),
+        lambda ways, obliged, now, waits, good: any(not good.isdisjoint(targets) for targets in ways.values()),
     )
 
 

@@ -5,6 +5,8 @@ Times are in ticks from the start. `NAME comes` happens at one time exactly (`Ti
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from interlock.core.question import Ends, Question, Timing
@@ -53,6 +55,15 @@ class TestAlwaysPossible:
         soon = TickWindow(0, None, earliest_open=not at_once)
         plan.windowed("b comes", {"p": 1, "q": 0, "b": "no"}, {"b": "yes"}, soon)
         assert verdicts(plan.system(always_possible("b", plan.at(b="yes"))), "b") == verdict
+
+    @pytest.mark.parametrize(("obliged", "verdict"), [(True, HOLDS), (False, FAILS)])
+    def test_what_need_not_come_and_may_come_too_late_shuts_the_way(self, obliged: bool, verdict: set[str]) -> None:
+        plan = TimedPlan()
+        plan.item("b", "no", "yes")
+        plan.windowed("b comes", {"b": "no"}, {"b": "yes"}, TickWindow(1, 5))
+        system = plan.system(always_possible("b", plan.at(b="yes")))
+        system = replace(system, actions=tuple(replace(one, obliged=obliged) for one in system.actions))
+        assert verdicts(system, "b") == verdict
 
     def test_whole_ticks_do_not_claim_to_decide_it(self) -> None:
         system = self.periods(together=False)

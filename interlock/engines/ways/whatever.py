@@ -6,8 +6,9 @@ what is sought under the declared timing, at any ages that can be.
 The idea, backwards from what is sought. An event that may happen at age 0 and at any later age can happen now. Where
 something is obliged, time can pass until the first of all that is obliged is at its latest (or as near to it as one
 likes), and then it can happen: whatever the ages are, one of the obliged events can, nobody knows which. Where nothing
-is obliged, time can pass until any event can. So a node is good if some event of the first kind leads to a good node;
-or if each obliged event does; or, where nothing is obliged, if any event does.
+is obliged, time can pass until any event can that never comes too late. So a node is good if some event of the first
+kind leads to a good node; or if each obliged event does; or, where nothing is obliged, if any that never comes too late
+does.
 
 More is reached with any timing than with the declared one, so if all nodes are good the rule holds; if not, nothing is
 known.
@@ -15,7 +16,7 @@ known.
 
 from __future__ import annotations
 
-from interlock.core.system import Action, TickWindow
+from interlock.core.system import Action
 from interlock.core.timed import has_age
 from interlock.engines.timed.graph import Graph, Stride
 from interlock.engines.ways.ages import on_a_way
@@ -36,11 +37,12 @@ def surely_good(graph: Graph) -> bool:
         node += 1
     obliged = [_obliged(graph, node) for node in range(len(graph.nodes))]
     now = [may_happen_now(action) for action in graph.system.actions]
+    waits = [never_too_late(action) for action in graph.system.actions]
     good = {node for node in range(len(graph.nodes)) if graph.nodes[node].sought}
     work = list(good)
     while work:
         for node in before.get(work.pop(), ()):
-            if node not in good and _is_good(ways[node], obliged[node], now, good):
+            if node not in good and _is_good(ways[node], obliged[node], now, waits, good):
                 good.add(node)
                 work.append(node)
     return len(good) == len(graph.nodes)
@@ -74,15 +76,17 @@ def may_happen_now(action: Action) -> bool:
         return True
     window = action.window
     assert window is not None
-    return window.earliest == 0 and not window.earliest_open and _never_too_late(action, window)
+    return window.earliest == 0 and not window.earliest_open and never_too_late(action)
 
 
-def _never_too_late(action: Action, window: TickWindow) -> bool:
-    return window.latest is None or (action.obliged and not action.ages_with)
+def never_too_late(action: Action) -> bool:
+    """Whether it never comes to an age beyond its latest."""
+    window = action.window
+    return window is None or window.latest is None or (action.obliged and not action.ages_with)
 
 
-def _is_good(ways: dict[int, set[int]], obliged: list[int], now: list[bool], good: set[int]) -> bool:
+def _is_good(ways: dict[int, set[int]], obliged: list[int], now: list[bool], waits: list[bool], good: set[int]) -> bool:
     leading = {action for action, targets in ways.items() if not good.isdisjoint(targets)}
     if any(now[action] for action in leading):
         return True
-    return leading.issuperset(obliged) if obliged else bool(leading)
+    return leading.issuperset(obliged) if obliged else any(waits[action] for action in leading)

@@ -12,7 +12,7 @@ import numpy as np
 from interlock.core.system import Property, System, Tier
 from interlock.engines.timed.bulk import Bulk, Truth
 from interlock.engines.ways.ages import NOT_ON_A_WAY
-from interlock.engines.ways.whatever import holds_time_back, may_happen_now
+from interlock.engines.ways.whatever import holds_time_back, may_happen_now, never_too_late
 
 
 def not_surely_good(system: System, rule: Property, bulk: Bulk) -> Truth:
@@ -20,6 +20,7 @@ def not_surely_good(system: System, rule: Property, bulk: Bulk) -> Truth:
     actions = system.actions
     on_way = np.array([a.cost == 0 and a.kind not in NOT_ON_A_WAY for a in actions], np.bool_)
     now = np.array([a.tier is not Tier.OTHER or may_happen_now(a) for a in actions], np.bool_)
+    waits = np.array([a.tier is not Tier.OTHER or never_too_late(a) for a in actions], np.bool_)
     obliged = np.array([holds_time_back(a) for a in actions], np.bool_)
     must = np.zeros(bulk.tier.shape[0], np.int64)
     for action in actions:
@@ -36,7 +37,7 @@ def not_surely_good(system: System, rule: Property, bulk: Bulk) -> Truth:
         leads = usable & good[bulk.to] & ~good[source]
         by = bulk.by[leads]
         some_now = np.bincount(source[leads], weights=now[by], minlength=n) > 0
-        some = np.bincount(source[leads], minlength=n) > 0
+        some = np.bincount(source[leads], weights=waits[by], minlength=n) > 0
         met = np.bincount(source[leads], weights=obliged[by], minlength=n)
         # Nothing holds time back in a passing situation, since none passes there; every event of it may be next.
         more = some_now | (some & (must == 0)) | ((must > 0) & (met == must))
