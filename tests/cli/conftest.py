@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Callable, Mapping, Sequence
@@ -88,6 +89,11 @@ def typed_apart(repository: Path, tmp_path: Path) -> Typed:
 def command(words: Sequence[str | Path]) -> list[str]:
     """The command line of a process of its own."""
     return [sys.executable, "-m", "interlock", *map(str, words)]
+
+
+def interruptible() -> None:
+    """In a process about to begin: an interrupt is heeded, even if the tests run where it is not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @pytest.fixture

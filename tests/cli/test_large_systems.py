@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from interlock.engines.explicit import survey
-from tests.cli.conftest import Typed, command
+from tests.cli.conftest import Typed, command, interruptible
 
 ENOUGH_S = 240
 """A first compile is among it."""
@@ -86,6 +86,7 @@ def test_an_explicit_exploration_shows_its_progress_and_an_interrupt_ends_it_wit
         env={**os.environ, "TERM": "xterm"},
         stdout=subprocess.PIPE,
         stderr=theirs,
+        preexec_fn=interruptible,
     )
     os.close(theirs)
     shown = b""

@@ -19,7 +19,7 @@ from interlock.cli.faults import Refusal
 from interlock.cli.progress import Progress
 from interlock.cli.streams import Colour, coloured, columns, write_whole
 from interlock.engines.notices import NOTICES
-from tests.cli.conftest import Typed, command
+from tests.cli.conftest import Typed, command, interruptible
 
 ENOUGH_S = 30
 
@@ -91,6 +91,7 @@ def test_an_interrupt_ends_with_130_one_line_and_no_file(
         env=environment,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        preexec_fn=interruptible,
     )
     time.sleep(2)
     assert process.poll() is None, "the spec was checked too fast for this test"
