@@ -94,11 +94,21 @@ def decides(engine: str, system: System, id: str, budget: int = 0) -> bool:
     return ENGINES[engine].decides(system, Question(id, Timing.DECLARED, budget))
 
 
+def able(system: System, id: str, budget: int = 0) -> list[str]:
+    """The engines that decide it."""
+    found = [engine for engine in ENGINES if decides(engine, system, id, budget)]
+    assert "regions" in found
+    return found
+
+
+def deciding(system: System, question: Question) -> list[Engine]:
+    """The engines that decide a question."""
+    return [engine for engine in ENGINES.values() if engine.decides(system, question)]
+
+
 def verdicts(system: System, id: str, budget: int = 0) -> set[str]:
     """What all engines say that decide it."""
-    able = [engine for engine in ENGINES if decides(engine, system, id, budget)]
-    assert "regions" in able
-    return {ask(engine, system, id, budget).verdict.value for engine in able}
+    return {ask(engine, system, id, budget).verdict.value for engine in able(system, id, budget)}
 
 
 STEP = Fraction(1, 4)

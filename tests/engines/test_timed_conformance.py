@@ -13,7 +13,7 @@ from interlock.core.question import Ends, Question, Timing
 from interlock.core.system import Assignment, Property, System, TickWindow
 from interlock.engines.api import Limits
 from interlock.logic.expression import conjunction, negate
-from tests.engines.in_time import ENGINES, TimedPlan, after, ask, decides, lasts, verdicts
+from tests.engines.in_time import ENGINES, TimedPlan, able, after, ask, decides, deciding, lasts, verdicts
 from tests.engines.plan import always_possible, before, never, possible
 
 HOLDS, FAILS = {"holds"}, {"fails"}
@@ -45,7 +45,7 @@ class TestAges:
     def test_an_age_starts_afresh_when_disabled_in_a_settled_situation_though_no_time_passes_there(self) -> None:
         system = self.glitch(instant=False)
         assert verdicts(system, "late") == FAILS
-        for engine in ENGINES:
+        for engine in able(system, "late"):
             scenario = ask(engine, system, "late").scenario
             assert scenario is not None
             assert scenario.events == ("blip comes", "gate opens", "four comes")
@@ -275,7 +275,7 @@ class TestDeadlines:
 
     def test_a_missed_deadline_is_a_scenario_that_ends_with_its_last_event(self) -> None:
         system = self.answered(TickWindow(5, 5), TickWindow(0, 3))
-        for engine in ENGINES:
+        for engine in able(system, "rule"):
             scenario = ask(engine, system, "rule").scenario
             assert scenario is not None
             assert scenario.ends is Ends.BREACH
@@ -382,7 +382,7 @@ class TestDeadlines:
 
     def test_a_stretch_that_ends_too_soon_is_broken_by_the_event_that_ends_it(self) -> None:
         system = self.stretch(2, 3, TickWindow(3, 3))
-        for engine in ENGINES:
+        for engine in able(system, "rule"):
             scenario = ask(engine, system, "rule").scenario
             assert scenario is not None
             assert scenario.events[-1] == "a falls"
@@ -407,7 +407,7 @@ class TestDeadlines:
         assert verdicts(system, "by 1", 0) == HOLDS
         assert verdicts(system, "by 1", 1) == FAILS
         assert verdicts(system, "by 2", 1) == HOLDS
-        for engine in ENGINES:
+        for engine in able(system, "by 1", 1):
             scenario = ask(engine, system, "by 1", 1).scenario
             assert scenario is not None
             assert (scenario.at_start, scenario.events) == (("leak",), ())
@@ -447,14 +447,14 @@ class TestQuestions:
     def test_failures_that_are_not_allowed_do_not_happen(self) -> None:
         system = self.two(*self.rules())
         question = Question("b first", Timing.DECLARED, 1, allowed=())
-        for engine in ENGINES.values():
+        for engine in deciding(system, question):
             (answer,) = engine.answer(system, (question,), Limits(states=100))
             assert answer.verdict.value == "holds"
 
     def test_a_run_ends_where_it_is_cut(self) -> None:
         system = self.two(*self.rules())
         question = Question("b", Timing.DECLARED, 0, cut=("any a",))
-        for engine in ENGINES.values():
+        for engine in deciding(system, question):
             (answer,) = engine.answer(system, (question,), Limits(states=100))
             assert answer.verdict.value == "fails", engine.name
 
