@@ -43,13 +43,13 @@ What to judge:
                         lies beyond the claims; this never changes the verdict
   --timing any|declared|both
                         which readings of time to report (both)
-
   --margins             tell also how far each time that a verdict rests on may
                         move before the rule breaks
 
 How to search:
   --limit N             stop after N situations and say undecided; not written:
-                        as many as fit into memory (quick, reference: 2,000,000)
+                        as many as fit into memory (quick, reference: 2,000,000;
+                        declared timing: 5,000,000 zones of ages)
   --engine NAME         quick, explicit or reference (chosen by size)
 
 What to print:

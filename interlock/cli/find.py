@@ -37,7 +37,8 @@ SPEC is the file of a spec or draft; - is standard input.
 Options:
   --failures N          look without failures, then with 1, up to N (0)
   --limit N             stop after N situations and say undecided; not written:
-                        as many as fit into memory (quick, reference: 2,000,000)
+                        as many as fit into memory (quick, reference: 2,000,000;
+                        declared timing: 5,000,000 zones of ages)
   --engine NAME         quick, explicit or reference (chosen by size)
   --format FORMAT       text or json, on standard output (text)
   --output FORMAT=FILE  a format to a file as well; repeatable

@@ -51,7 +51,8 @@ Options:
   --failures N          with up to N failures (0); rules that do not claim to
                         withstand so many never change the exit code
   --limit N             stop after N situations, or zones of ages, and say
-                        undecided (5,000,000)
+                        undecided (5,000,000 zones; situations that fit into
+                        memory)
   --format FORMAT       text or json, on standard output (text)
   --output FORMAT=FILE  a format to a file as well; repeatable
   -q, --quiet           the verdict line only

@@ -23,7 +23,7 @@ from interlock.engines.timed import kernels_graph as ways
 from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.bulk import Bulk, Truth, larger
 from interlock.engines.timed.constraints import Run
-from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooWide, afresh_by, owners_of
+from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooMany, TooWide, afresh_by, owners_of
 from interlock.engines.timed.search import Counting, Told, TooManyZones, more_zones_than
 from interlock.engines.timed.zones import bound
 from interlock.logic.expression import Expression
@@ -144,7 +144,7 @@ class BulkGraph:
     # --- searching ---
 
     def search(self, counting: Counting, most: int, told: Told | None) -> tuple[Run | None, int]:
-        """A run with the ends that count, or None; and how many zones were reached. TooMany, TooManyZones, TooWide."""
+        """A run with the ends that count, or None; and how many zones were reached. TooManyZones, TooWide."""
         searching = self.searching(counting)
         searching.begin()
         return searching.run(most, told)
@@ -364,6 +364,13 @@ class Searching:
                 told(reached, int(self.state[kernels.AT_COST]) % MOST_EVENTS)
 
     def _grow(self) -> None:
+        """TooManyZones: there is no memory for more, which leaves what is already known of the rule as it is."""
+        try:
+            self._make_room()
+        except TooMany as hit:
+            raise TooManyZones(str(hit)) from None
+
+    def _make_room(self) -> None:
         if self.state[kernels.N_ZONES] + SLACK > self.zones.shape[0]:
             (self.zones,) = larger(self.zones)
         if self.state[kernels.N_NUMBERS] + SLACK * self.n**2 > self.numbers.shape[0]:
