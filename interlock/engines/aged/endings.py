@@ -2,7 +2,8 @@
 
 A run that owes an end may go on for ever in a strongly connected part if time does: a clock that is set back whenever
 it comes to a full tick must come to it there, or time converges. What is obliged cannot stay enabled then: its latest
-is in the way. Helpers must each be disabled, happen or be restarted there. A run of passing situations that never
+is in the way. Helpers must each be disabled, happen or be restarted there, and so must what is obliged where its latest
+is left out of account (`engines/ends.py`). A run of passing situations that never
 settles ends nowhere either, though no time passes: it counts, as it does for any timing. The condition is read in
 settled situations.
 """
@@ -88,7 +89,12 @@ def _for_ever(walk: Walk, members: frozenset[Aged]) -> bool:
 
 def _helpers(walk: Walk) -> frozenset[int]:
     stage = walk.stage
-    return frozenset(i for i, action in enumerate(stage.system.actions) if action.id in stage.rule.helped_by)
+    return frozenset(
+        i
+        for i, action in enumerate(stage.system.actions)
+        if action.id in stage.rule.helped_by
+        or (action.obliged and action.window is not None and action.window.latest is None)
+    )
 
 
 def _waiting(walk: Walk, aged: Aged, helpers: frozenset[int]) -> frozenset[int] | None:

@@ -45,14 +45,24 @@ class RegionsEngine:
         if not self.decides(system, question):
             raise not_decided(NAME, question)
         kind = system.property(question.property).kind
-        stage = Stage(system, question, beat=kind is PropertyKind.ALWAYS_ENDS)
-        ages = RegionAges(stage.n_clocks, stage.windows(), stage.unit)
+        if kind is PropertyKind.ALWAYS_ENDS:
+            return answer_always_ends(NAME, system, question, limits, regions_on, on_regions)
+        stage = Stage(system, question)
+        ages = regions_on(stage)
         timed = partial(waits, stage, ages)
         if kind in ON_RUNS:
             return answer_on_runs(NAME, Walk(stage, ages), question, limits, timed)
-        if kind is PropertyKind.ALWAYS_POSSIBLE:
-            return answer_always_possible(NAME, Walk(stage, ages), question, limits, timed)
-        return answer_always_ends(NAME, stage, ages, question, limits, timed)
+        return answer_always_possible(NAME, Walk(stage, ages), question, limits, timed)
+
+
+def regions_on(stage: Stage) -> RegionAges:
+    """The regions of a stage."""
+    return RegionAges(stage.n_clocks, stage.windows(), stage.unit)
+
+
+def on_regions(stage: Stage, trail: Trail) -> tuple[Fraction, ...]:
+    """`waits` with the regions of a stage."""
+    return waits(stage, regions_on(stage), trail)
 
 
 def waits(stage: Stage, keeping: RegionAges, trail: Trail) -> tuple[Fraction, ...]:

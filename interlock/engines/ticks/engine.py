@@ -9,6 +9,7 @@ ticks may have fewer of them: it is not decided so.
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import partial
 
 from interlock.core.question import Answer, Question, Timing
 from interlock.core.system import PropertyKind, System
@@ -50,13 +51,17 @@ class TicksEngine:
     def _answer(self, system: System, question: Question, limits: Limits) -> Answer:
         if not self.decides(system, question):
             raise not_decided(NAME, question)
-        at_the_end = system.property(question.property).kind is PropertyKind.ALWAYS_ENDS
-        stage = Stage(system, question, beat=at_the_end)
-        ages = TickAges(stage.n_clocks, stage.windows(), stage.unit)
+        if system.property(question.property).kind is PropertyKind.ALWAYS_ENDS:
+            return answer_always_ends(NAME, system, question, limits, ticks_on, in_ticks)
+        stage = Stage(system, question)
+        return answer_on_runs(NAME, Walk(stage, ticks_on(stage)), question, limits, partial(in_ticks, stage))
 
-        def timed(trail: Trail) -> tuple[Fraction, ...]:
-            return tuple(Fraction(0 if event >= 0 else ages.unit) for event in trail.events)
 
-        if at_the_end:
-            return answer_always_ends(NAME, stage, ages, question, limits, timed)
-        return answer_on_runs(NAME, Walk(stage, ages), question, limits, timed)
+def ticks_on(stage: Stage) -> TickAges:
+    """Ages in whole ticks on a stage."""
+    return TickAges(stage.n_clocks, stage.windows(), stage.unit)
+
+
+def in_ticks(stage: Stage, trail: Trail) -> tuple[Fraction, ...]:
+    """How much time goes by with each move of a trail."""
+    return tuple(Fraction(0 if event >= 0 else stage.unit) for event in trail.events)

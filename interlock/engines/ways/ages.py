@@ -80,7 +80,8 @@ class Ages:
         enabled = self.graph.nodes[node].enabled
         return [i for i in range(len(self.graph.owners)) if enabled >> i & 1]
 
-    def _latest(self, node: int) -> list[Limit | None]:
+    def latest(self, node: int) -> list[Limit | None]:
+        """For each clock of a node how far time may go on, None: as far as one likes."""
         found: list[Limit | None] = []
         for owner in self.clocks(node):
             action = self.graph.owners[owner]
@@ -104,7 +105,7 @@ class Ages:
                 return
             one = Reached(node, here, cost, came, stride)
             known.append(one)
-            self._count()
+            self.counted()
             heappush(waiting, (cost, next(order), one))
 
         for _, (node, _, spent), length in self.graph.starts():
@@ -118,13 +119,14 @@ class Ages:
                 if then is not None:
                     arrive(then, stride.to, (stride.spent, cost[1] + stride.length), one, stride)
 
-    def _count(self) -> None:
+    def counted(self) -> None:
+        """One zone more. TooManyZones."""
         self.n_zones += 1
         if self.n_zones > self._limits.states:
             raise TooManyZones
 
     def _passed(self, zone: Zone, node: int) -> Zone | None:
-        latest = [FREE if limit is None else bound(*limit) for limit in self._latest(node)]
+        latest = [FREE if limit is None else bound(*limit) for limit in self.latest(node)]
         largest = [self._largest[owner] for owner in self.clocks(node)]
         n = len(latest) + 1
         if not passed(zone, n, latest):
@@ -137,11 +139,11 @@ class Ages:
         clocks = self.clocks(one.node)
         n = len(clocks) + 1
         zone = list(one.zone)
-        if not self._in_window(zone, n, clocks, stride):
+        if not self.in_window(zone, n, clocks, stride):
             return None
-        return carried(zone, n, self._kept(one.node, stride))
+        return carried(zone, n, self.kept(one.node, stride))
 
-    def _kept(self, node: int, stride: Stride) -> list[int]:
+    def kept(self, node: int, stride: Stride) -> list[int]:
         """For each clock after a stride which clock before it goes on from; 0: none."""
         clocks = self.clocks(node)
         return [
@@ -149,7 +151,8 @@ class Ages:
             for owner in self.clocks(stride.to)
         ]
 
-    def _in_window(self, zone: Zone, n: int, clocks: list[int], stride: Stride) -> bool:
+    def in_window(self, zone: Zone, n: int, clocks: list[int], stride: Stride) -> bool:
+        """Leaves only ages at which a stride may begin, in place; False: there are none."""
         owner, window = self._owner[stride.action], self._actions[stride.action].window
         if owner < 0 or window is None:
             return True
@@ -164,7 +167,7 @@ class Ages:
 
     def time_passes(self, node: int) -> Zone | None:
         """The ages at which some time can pass in a node: nothing obliged is at its latest; None: none."""
-        latest = self._latest(node)
+        latest = self.latest(node)
         zone = everything(len(latest) + 1)
         short_of: list[Limit | None] = [None if limit is None else (limit[0], True) for limit in latest]
         return zone if held(zone, len(latest) + 1, short_of) else None
@@ -185,7 +188,7 @@ class Ages:
             if any(inside(zone, other) for other in known):
                 return
             good[node] = [*(other for other in known if not inside(other, zone)), zone]
-            self._count()
+            self.counted()
             work.append((node, zone))
 
         for node in self.reached:
@@ -200,14 +203,18 @@ class Ages:
                     add(source, found)
         return good
 
+    def before(self, zone: Zone, source: int, stride: Stride) -> Zone | None:
+        """The ages from which a stride leads into a zone, windows left out of account; None: there are none."""
+        n = len(self.clocks(source)) + 1
+        made = before_event(zone, len(self.clocks(stride.to)) + 1, self.kept(source, stride), n)
+        return None if made is None or made[0] < AT_MOST_ZERO else made
+
     def _before(self, zone: Zone, source: int, stride: Stride) -> Zone | None:
         """The ages from which waiting and then a stride lead into a zone."""
         clocks = self.clocks(source)
         n = len(clocks) + 1
-        made = before_event(zone, len(self.clocks(stride.to)) + 1, self._kept(source, stride), n)
-        if made is None or made[0] < AT_MOST_ZERO:
-            return None
-        if not self._in_window(made, n, clocks, stride) or not held(made, n, self._latest(source)):
+        made = self.before(zone, source, stride)
+        if made is None or not self.in_window(made, n, clocks, stride) or not held(made, n, self.latest(source)):
             return None
         before_time(made, n)
         return made
@@ -244,7 +251,7 @@ class Ages:
         here = run.start
         for stride in (*run.strides, None):
             assert zone is not None
-            latest = [FREE if limit is None else bound(*limit) for limit in self._latest(here)]
+            latest = [FREE if limit is None else bound(*limit) for limit in self.latest(here)]
             passed(zone, len(latest) + 1, latest)
             if stride is not None:
                 zone = self._happening(Reached(here, zone, (0, 0), None, None), stride)
@@ -266,7 +273,7 @@ class Ages:
         since = [0] * len(self.clocks(here))
         for moment, stride in enumerate(run.strides, start=1):
             before = [moment, *since]
-            since = [before[source] for source in self._kept(here, stride)]
+            since = [before[source] for source in self.kept(here, stride)]
             here = stride.to
         return since
 

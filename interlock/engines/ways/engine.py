@@ -18,6 +18,7 @@ from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones
 from interlock.engines.timed.zones import Zone
 from interlock.engines.ways.ages import Ages
+from interlock.engines.ways.relying import rests_on
 from interlock.engines.ways.whatever import surely_good
 
 NAME = "ways"
@@ -27,6 +28,9 @@ SMALL = 3_000
 
 MOST_WITH_AGES = 20_000
 """Situations, and zones of ages, that are looked at with all ages."""
+
+MOST_FOR_ENDS = 60_000
+"""Zones in all that are looked at to find which ends of windows a verdict rests on."""
 
 
 class WaysEngine:
@@ -74,13 +78,16 @@ class WaysEngine:
                     raise
                 proved = _surely_good_in_bulk(system, question, limits.states)
             if proved:
-                return Answer(question, Verdict.HOLDS, None, NAME, None, None)
+                return Answer(question, Verdict.HOLDS, None, NAME, None, None, ())
         most = min(limits.states, MOST_WITH_AGES)
         try:
-            return _with_ages(system, question, replace(limits, states=most))
+            answer = _with_ages(system, question, replace(limits, states=most))
         except (TooMany, TooManyZones):
             limit = f"more than {most:,} situations or zones of ages, and not known to hold whatever the ages are"
             return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
+        if answer.verdict is not Verdict.HOLDS:
+            return answer
+        return replace(answer, rests_on=rests_on(system, question, replace(limits, states=most), MOST_FOR_ENDS))
 
 
 def _surely_good_in_bulk(system: System, question: Question, most: int) -> bool:

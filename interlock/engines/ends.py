@@ -1,0 +1,87 @@
+"""SomeEnds of windows, and the fewest of them by which something holds.
+
+In: a system, or ends and whether something holds by some of them. Out: the system with the others left out; a set of
+ends none of which can be left out.
+
+An end that is left out says nothing: no earliest, no latest. What is obliged stays so: it comes some time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from interlock.core.question import Bound
+from interlock.core.system import Action, System, TickWindow
+from interlock.core.timed import age_of
+
+SomeEnds = frozenset[Bound]
+
+
+def ends_of(system: System) -> tuple[Bound, ...]:
+    """Every end of a window that says anything, by the event whose age it is about, in the order of events."""
+    found: dict[Bound, None] = {}
+    for action in system.actions:
+        window = action.window
+        if window is None:
+            continue
+        if window.earliest or window.earliest_open:
+            found[Bound(age_of(action), False)] = None
+        if window.latest is not None:
+            found[Bound(age_of(action), True)] = None
+    return tuple(found)
+
+
+def with_only(system: System, ends: SomeEnds) -> System:
+    """The system in which only these ends say anything."""
+
+    def kept(action: Action) -> Action:
+        window, of = action.window, age_of(action)
+        if window is None:
+            return action
+        early, late = Bound(of, False) in ends, Bound(of, True) in ends
+        smaller = TickWindow(
+            window.earliest if early else 0,
+            window.latest if late else None,
+            window.earliest_open and early,
+            window.latest_open and late,
+        )
+        return replace(action, window=smaller)
+
+    return replace(system, actions=tuple(map(kept, system.actions)), digest="")
+
+
+def fewest(ends: tuple[Bound, ...], holds: Callable[[SomeEnds], bool]) -> tuple[Bound, ...] | None:
+    """Some of the ends by which it holds, none of which can be left out; in their order. None: it does not hold by all.
+
+    `holds`: by more ends wherever by fewer. By halves, so that few are tried where few are needed: k of n ends take
+    some k log(n / k) trials (Junker 2004). What is found is tried once more, lest `holds` does not keep to that.
+    """
+    if holds(frozenset()):
+        return ()
+    if not ends:
+        return None
+    chosen = set(_needed((), ends, holds, known=True))
+    if not holds(frozenset(chosen)):
+        chosen = set(ends)
+        if not holds(frozenset(chosen)):
+            return None
+    for one in ends:
+        if one in chosen and holds(frozenset(chosen - {one})):
+            chosen.remove(one)
+    return tuple(one for one in ends if one in chosen)
+
+
+def _needed(
+    given: tuple[Bound, ...], ends: tuple[Bound, ...], holds: Callable[[SomeEnds], bool], *, known: bool
+) -> tuple[Bound, ...]:
+    """Those of the ends that are needed beside what is given. `known`: that some are."""
+    if not known and holds(frozenset(given)):
+        return ()
+    if len(ends) == 1:
+        return ends
+    half = len(ends) // 2
+    first, second = ends[:half], ends[half:]
+    of_second = _needed((*given, *first), second, holds, known=False)
+    of_first = _needed((*given, *of_second), first, holds, known=not of_second)
+    return (*of_first, *of_second)
