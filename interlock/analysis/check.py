@@ -11,7 +11,7 @@ from interlock.analysis.expected import expected
 from interlock.analysis.findings import failures_without_effect, finding, findings_of
 from interlock.analysis.grid import Claim, Row, claims_of, judge_all, rows_of
 from interlock.analysis.honesty import emptied_rules, slow_logic, with_arbitrary_logic, without_assumption
-from interlock.analysis.inquiry import Inquiry
+from interlock.analysis.inquiry import ON_GRAPHS, Inquiry
 from interlock.analysis.loose_ends import loose_ends
 from interlock.analysis.options import Options
 from interlock.analysis.result import (
@@ -54,7 +54,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
     judged = tuple(replace(one, slow_logic=slow.get(one.id)) for one in judged)
 
     findings: list[Finding] = []
-    not_checked: list[NotChecked] = list(_not_checked(spec, surveys))
+    not_checked: list[NotChecked] = [*_not_checked(spec, surveys), *_times_not_known(judged, options)]
     if not options.only:
         findings += [*findings_of(surveys, inquiry, judged), *failures_without_effect(surveys), *loose_ends(spec)]
         for result in with_arbitrary_logic(spec, engine, options.side_limits):
@@ -132,6 +132,24 @@ def _not_checked(spec: Spec, surveys: Surveys) -> list[NotChecked]:
         elif survey.not_compared is not None:
             what = f"whether the order of logic decides where things settle, with {failures} failures"
             found.append(NotChecked(what, survey.not_compared))
+    return found
+
+
+def _times_not_known(judged: tuple[Judged, ...], options: Options) -> list[NotChecked]:
+    """Of rules judged on graphs: which times they rest on, and how far these may move."""
+    on_graphs = {kind.value for kind in ON_GRAPHS}
+    holding = [one for one in judged if one.kind in on_graphs and one.verdict is Verdict.HOLDS]
+    found = [
+        NotChecked(f"which times {one.id} rests on", "more than is looked at to find that out")
+        for one in holding
+        if one.rests_on is None
+    ]
+    if options.margins:
+        found += [
+            NotChecked(f"how far the times that {one.id} rests on may move", "not worked out for rules of this kind")
+            for one in holding
+            if one.rests_on
+        ]
     return found
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from interlock.analysis.inquiry import Asked, Inquiry
+from interlock.analysis.inquiry import ON_GRAPHS, Asked, Inquiry
 from interlock.analysis.margins import margins
 from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, Judged
@@ -170,7 +170,7 @@ def _judge(
     if verdict is not Verdict.HOLDS:
         rests = None
     told = None
-    if rests is not None and options.margins:
+    if rests is not None and options.margins and claim.property.kind not in ON_GRAPHS:
         told = () if widest is None else margins(inquiry, widest, rests)
     return Judged(
         id=claim.property.id,

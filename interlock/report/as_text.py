@@ -41,6 +41,9 @@ WORDS_INSIDE = 34
 
 FAILURES = "failures allowed:"
 
+ON_GRAPHS = ("always_possible", "always_ends")
+"""Kinds of rules that are judged by what may follow, not by single runs that are broken."""
+
 DIGEST = 12
 """So many digits of a digest are shown."""
 
@@ -365,13 +368,24 @@ def _times(page: Page, result: CheckResult) -> None:
         page.paragraph(window, indent=2, hang=4)
         page.paragraph(f"rests on it: {listed(ids)}", indent=4, hang=6)
     page.paragraph("For each, no time here can be left out; another set of times may do as well.", indent=2)
+    kinds = {one.kind for one in _in_order(result) if one.rests_on}
+    if not kinds.isdisjoint(ON_GRAPHS):
+        page.paragraph(
+            "A rule `always_possible` or `always_ends` holds whatever all other times are, as long as what must come "
+            "still comes and what may come at once still may.",
+            indent=2,
+        )
+    if "always_possible" in kinds:
+        page.paragraph(
+            "For `always_possible` none can be left out of the proof, which may ask for more than is needed.", indent=2
+        )
     if any(one.margins for one in _in_order(result)):
         page.paragraph(
             "In parentheses: where it breaks if this time alone changes and nothing is relied on but the times that it "
             "rests on.",
             indent=2,
         )
-    else:
+    elif not kinds.issubset(ON_GRAPHS):
         page.paragraph("`--margins` tells how far each may move.", indent=2, ink=Ink.FAINT)
 
 

@@ -297,3 +297,28 @@ def test_beyond_the_limit_of_situations_what_always_ends_is_undecided_and_the_li
     done = typed("check", vane(tmp_path, "1 s .. 1 s"), "--rule", "ends", "--limit", "5")
     assert done.code == 3
     assert "more than 5 situations" in " ".join(done.out.split())
+
+
+CORPUS = Path(__file__).parents[1] / "corpus"
+
+
+def test_what_is_always_possible_or_always_ends_names_the_times_that_it_rests_on(typed: Typed) -> None:
+    # Each pair by hand, in the notes of the spec: what comes in time, and what gives it that time.
+    file = CORPUS / "ends_in_time.yaml"
+    data = json.loads(typed("check", file, "--margins", "--format", "json").out)
+    rules = {rule["id"]: rule for rule in data["rules"]}
+    assert {id: rule["rests_on"] for id, rule in rules.items() if rule["verdict"] == "holds"} == {
+        "R1": ["vane swings: at least 2 s", "fast_pump runs_up: at most 1 s"],
+        "R3": ["fuse taken_out: at most 1 s", "fuse blows: at least 2 s"],
+        "R5": ["bell strikes: at least 1 s", "latch falls: sooner than 1 s"],
+    }
+    assert {rule["margins"] is None for rule in rules.values()} == {True}
+    assert [one["what"] for one in data["not_checked"]] == [
+        f"how far the times that {id} rests on may move" for id in ("R1", "R3", "R5")
+    ]
+    out = typed("check", file).out
+    assert "  fuse blows: at least 2 s\n    rests on it: R3\n" in out
+    told = " ".join(out.split())
+    assert "A rule `always_possible` or `always_ends` holds whatever all other times are" in told
+    assert "For `always_possible` none can be left out of the proof" in told
+    assert "`--margins`" not in told
