@@ -33,6 +33,8 @@ from interlock.engines.timed.engine import ZonesEngine
 from interlock.spec.model import Spec
 from tests.breaches import DRAFTS, LIMITS, QUAY, broken, decided_by_any_timing, loaded, read
 
+pytestmark = pytest.mark.no_cover
+
 KNOWN = {"shoes_stay_under_current"}
 """Broken in the full spec as well: only the declared timing tells."""
 

@@ -21,6 +21,8 @@ from interlock.engines.replay import replay
 from tests.engines.plain_walk import Reached, TooMany, Walk, owed_length, reach, unended, without_way
 from tests.random_systems import USUAL_LIMIT, Asked, Case, random_case
 
+pytestmark = pytest.mark.no_cover
+
 N_CHUNKS = 4
 N_CASES = 500
 """Cases in a chunk; in all 2,000 a test run."""

@@ -24,6 +24,8 @@ from interlock.engines.replay import replay
 from tests.bench import coupled_berths, two_berths
 from tests.random_systems import random_case
 
+pytestmark = pytest.mark.no_cover
+
 STYLES = {
     "blocks": {"sample": 2},
     "one situation a block": {"blocks": False},

@@ -25,6 +25,8 @@ from interlock.logic.expression import Expression, has
 from tests.engines.tick_walk import is_closed, windows_of, with_windows
 from tests.random_timed import random_timed_case
 
+pytestmark = pytest.mark.no_cover
+
 N_CHUNKS = 2
 N_CASES = 20
 MOST = 6_000

@@ -23,6 +23,8 @@ from interlock.spec.loading import load, load_text
 from interlock.spec.model import RuleKind, Spec
 from tests.random_specs import SMALL, USUAL, Size, random_spec
 
+pytestmark = pytest.mark.no_cover
+
 CORPUS = sorted((Path(__file__).resolve().parents[1] / "corpus").glob("*.yaml"))
 LIMIT = 1_500
 SEEDS_A_TEST = 40

@@ -12,6 +12,8 @@ from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
+import pytest
+
 from interlock.core.question import Bound, Margin, Moment, Question, Timing, Verdict
 from interlock.core.system import Action, Assignment, Property, PropertyKind, System, TickWindow
 from interlock.core.timed import age_of, has_age
@@ -22,6 +24,8 @@ from interlock.logic.expression import conjunction
 from tests.engines.plan import Plan, never
 from tests.engines.tick_walk import TickWalk, TooMany
 from tests.random_timed import random_timed_case
+
+pytestmark = pytest.mark.no_cover
 
 N_SYSTEMS = 16
 N_RACES = 8

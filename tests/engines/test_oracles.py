@@ -18,6 +18,8 @@ from interlock.engines.quick.engine import QuickEngine
 from tests.engines.plain_walk import Test, Walk
 from tests.random_systems import random_case
 
+pytestmark = pytest.mark.no_cover
+
 MAX_EVENTS = 7
 MAX_RUNS = 1_500
 N_CASES = 160

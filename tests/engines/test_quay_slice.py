@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from interlock.core.elaborate import elaborate
 from interlock.core.question import Question, Verdict
 from interlock.engines.api import Limits
@@ -17,6 +19,8 @@ from interlock.spec.files import beside
 from interlock.spec.loading import load_text
 from interlock.spec.model import Spec
 from tests.side_by_side import compare
+
+pytestmark = pytest.mark.no_cover
 
 SPECS = Path(__file__).parents[2] / "specs"
 

@@ -26,6 +26,8 @@ from interlock.spec.model import ChangeKind, EffectKind
 from tests.random_specs import random_spec
 from tests.side_by_side import compare
 
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 SEEDS = range(400)
 LIMIT = 250

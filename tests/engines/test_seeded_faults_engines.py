@@ -22,6 +22,8 @@ from interlock.engines.reference.graph import Graph
 from tests.engines.test_conformance import TestEveryEngine as Conformance
 from tests.engines.test_conformance_ways import TestEveryEngine as ConformanceOfWays
 
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 CHECKS: dict[str, Callable[[Engine], None]] = {
     name: getattr(suite(), name)

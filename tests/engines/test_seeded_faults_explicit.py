@@ -30,6 +30,8 @@ from tests.engines import test_explicit_limits as limits
 from tests.engines.test_conformance import TestEveryEngine as Conformance
 from tests.engines.test_conformance_ways import TestEveryEngine as ConformanceOfWays
 
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 
 

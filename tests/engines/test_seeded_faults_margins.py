@@ -23,6 +23,8 @@ from interlock.engines.timed.search import Counting
 from tests.engines import test_margins as walked
 from tests.engines import test_margins_by_hand as by_hand
 
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 MOST_RACES = 3
 

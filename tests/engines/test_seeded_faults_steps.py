@@ -28,6 +28,8 @@ from tests.engines.test_timed_conformance_ways import FAILS, HOLDS
 from tests.engines.test_timed_conformance_ways import TestAlwaysEnds as AlwaysEnds
 from tests.engines.test_timed_conformance_ways import TestAlwaysPossible as AlwaysPossible
 
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 MOST_CASES = 60
 

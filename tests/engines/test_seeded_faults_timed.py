@@ -22,6 +22,8 @@ from interlock.engines.timed.engine import ZonesEngine
 from tests.engines import test_timed_agreement as agreement
 from tests.random_timed import random_timed_case
 
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 MOST_CASES = 400
 FEW = 1_000

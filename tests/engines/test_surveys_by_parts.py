@@ -20,6 +20,8 @@ from interlock.spec.loading import load_text
 from interlock.spec.model import Spec
 from tests.random_specs import random_spec
 
+pytestmark = pytest.mark.no_cover
+
 LIMITS = Limits(states=20_000)
 SEEDS = range(80)
 

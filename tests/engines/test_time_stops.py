@@ -24,6 +24,8 @@ from interlock.engines.ways.stopping import TIME_PASSES, at_once, time_passes
 from tests.engines.in_time import TimedPlan
 from tests.random_timed import random_timed_case
 
+pytestmark = pytest.mark.no_cover
+
 LIMITS = Limits(states=1_500)
 N_CASES = 150
 

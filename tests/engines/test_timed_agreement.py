@@ -19,6 +19,8 @@ from interlock.engines.timed.engine import ZonesEngine
 from tests.engines.tick_walk import TickWalk, TooMany, Walked, is_closed, windows_of, with_windows
 from tests.random_timed import random_timed_case
 
+pytestmark = pytest.mark.no_cover
+
 N_CHUNKS = 4
 N_CASES = 30
 """Cases in a chunk; each asks four questions. By hand, with more cases: thousands (see DEVELOPERS.md)."""

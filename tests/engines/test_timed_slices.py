@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
+import pytest
+
 from interlock.analysis.inquiry import Inquiry, _keeps_ages
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import PropertyKind, System
@@ -15,6 +17,8 @@ from interlock.engines.aged.answers import ON_GRAPHS
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES, in_time_on_graphs
 from tests.random_timed import random_timed_case
+
+pytestmark = pytest.mark.no_cover
 
 LIMITS = Limits(states=1_000)
 N_CASES = 60

@@ -26,6 +26,8 @@ from tests.engines.test_timed_agreement import any_timing, cost
 from tests.engines.tick_walk import is_closed, windows_of
 from tests.random_timed import random_timed_case
 
+pytestmark = pytest.mark.no_cover
+
 FIRST = 5_000
 """Seeds apart from those of `test_timed_agreement.py`."""
 

@@ -21,6 +21,8 @@ from interlock.spec.model import Item, Spec, Window
 from tests.random_specs import LARGE, SMALL, USUAL, Size, random_spec, some_allowed
 from tests.side_by_side import Compared, compare, fine_print
 
+pytestmark = pytest.mark.no_cover
+
 TOP = Path(__file__).resolve().parents[2]
 CORPUS = sorted((TOP / "tests" / "corpus").glob("*.yaml"))
 SHIPPED = sorted((TOP / "specs").glob("*.yaml"))

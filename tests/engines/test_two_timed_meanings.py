@@ -26,6 +26,8 @@ from tests.random_specs import LARGE, SMALL, USUAL, some_allowed
 from tests.side_by_side_in_time import PASSES, ComparedInTime, compare_in_time, with_short_windows
 from tests.unit.machine.small_specs import spec_of
 
+pytestmark = pytest.mark.no_cover
+
 TOP = Path(__file__).resolve().parents[2]
 CORPUS = sorted((TOP / "tests" / "corpus").glob("*.yaml"))
 SHIPPED = sorted((TOP / "specs").glob("*.yaml"))

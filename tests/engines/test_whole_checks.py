@@ -21,6 +21,8 @@ from interlock.spec import load
 from interlock.spec.model import Spec
 from tests.random_specs import random_spec
 
+pytestmark = pytest.mark.no_cover
+
 CORPUS = sorted((Path(__file__).parent.parent / "corpus").glob("*.yaml"))
 SEEDS = range(60)
 LIMITS = Limits(states=2_500)

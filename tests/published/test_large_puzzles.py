@@ -29,6 +29,8 @@ from interlock.logic.expression import FALSE, TRUE, Expression, conjunction, dis
 from tests.published.test_puzzles import hanoi, sliding
 from tests.small_systems import ask, avoid, counts
 
+pytestmark = pytest.mark.no_cover
+
 EXPLICIT = ENGINES["explicit"]
 
 

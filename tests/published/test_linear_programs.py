@@ -16,6 +16,7 @@ from random import Random
 from typing import Any
 
 import numpy as np
+import pytest
 from scipy.optimize import linprog
 
 from interlock.core.question import Answer, Moment, Question, Timing, Verdict
@@ -24,6 +25,8 @@ from interlock.engines.api import Engine, Limits
 from interlock.engines.timed.engine import ZonesEngine
 from interlock.logic.expression import conjunction, negate
 from tests.engines.plan import Plan
+
+pytestmark = pytest.mark.no_cover
 
 ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
 NO_MORE_ROOM = 1e-7

@@ -17,6 +17,8 @@ import pytest
 from interlock.core.system import System
 from tests.breaches import DRAFTS, QUAY, broken, loaded
 
+pytestmark = pytest.mark.no_cover
+
 ON_EARTH = ("H4", "H12", "earths_free_while_live", "no_feeder_on_earth")
 """An earth on a live rail; a source on to an earth; the same as rules."""
 

@@ -23,6 +23,8 @@ from interlock.engines.timed.engine import ZonesEngine
 from interlock.spec.loading import load
 from interlock.spec.model import RuleKind, Spec
 
+pytestmark = pytest.mark.no_cover
+
 QUAY = Path(__file__).parents[2] / "specs" / "brackwater_quay.yaml"
 LIMITS = Limits(states=400_000_000)
 ZONES = ZonesEngine()
