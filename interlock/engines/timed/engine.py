@@ -6,6 +6,7 @@ Every question is decided with the windows that it needs (`refine.py`), over the
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ from interlock.engines.timed.margins import ROUNDS, margins
 from interlock.engines.timed.refine import Decided, Refinement, Searching
 from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones, search
+from interlock.engines.timed.singly import Singly, modes_singly
 
 if TYPE_CHECKING:
     from interlock.engines.timed.bulk import Bulk
@@ -40,7 +42,8 @@ class ZonesEngine:
     def __init__(self, small: int = SMALL) -> None:
         self._small = small
         self._counted: list[tuple[System, str, Counting]] = []
-        self._kept: tuple[object, int, Bulk | TooMany] | None = None
+        self._kept: tuple[object, Bulk] | None = None
+        self._refused: list[tuple[object, int, str]] = []
 
     @property
     def name(self) -> str:
@@ -72,7 +75,8 @@ class ZonesEngine:
         return checked_in_time(system, _answered(graph, question, decided))
 
     def _decided(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
-        """In plain Python as far as `small`, then over all situations at once where the question allows that."""
+        """In plain Python as far as `small`, then over all situations at once where the question allows that, and if
+        these are too many with any one failure, with one mode of failure after the other."""
         in_bulk = _in_bulk(system, question)
         most = min(limits.most_zones, self._small) if in_bulk else limits.most_zones
         try:
@@ -84,9 +88,23 @@ class ZonesEngine:
         except (TooMany, TooManyZones):
             if not in_bulk or most == limits.states:
                 raise
+        try:
+            together = self._on_all(system, question, limits)
+            return together.graph, together.decide(begin)
+        except TooMany:
+            modes = modes_singly(system, question)
+            if not modes:
+                raise
+
+        def alone(mode: str) -> Refinement:
+            return self._on_all(system, replace(question, allowed=(mode,)), limits)
+
+        return Singly(modes, alone).decide(begin)
+
+    def _on_all(self, system: System, question: Question, limits: Limits) -> Refinement:
+        """To be decided over all situations at once. TooMany."""
         large = self._large(system, question, limits)
-        searching = partial(large.search, most=limits.most_zones, told=limits.progress)
-        return large, Refinement(large, searching).decide(begin)
+        return Refinement(large, partial(large.search, most=limits.most_zones, told=limits.progress))
 
     def margins(
         self,
@@ -137,25 +155,23 @@ class ZonesEngine:
         return BulkGraph(with_overlay(system, question.overlay), question, self._bulk(system, question, limits.states))
 
     def _bulk(self, system: System, question: Question, most: int) -> Bulk:
-        """All situations; those of the last one asked are kept, for rules that share a slice (or how many were too
-        many)."""
+        """All situations; those of the last one asked are kept, for rules that share a slice; where there were too
+        many, that is kept."""
         from interlock.engines.timed.bulk import bulk_of
 
         key = (system.variables, system.start, system.actions, system.modes,
                question.budget, question.allowed, question.overlay)  # fmt: skip
+        for known, tried, words in self._refused:
+            if known == key and most <= tried:
+                raise TooMany(words)
         if self._kept is None or self._kept[0] != key:
             self._kept = None
             try:
-                self._kept = (key, most, bulk_of(system, question, most))
+                self._kept = (key, bulk_of(system, question, most))
             except TooMany as hit:
-                self._kept = (key, most, hit)
-        _, tried, kept = self._kept
-        if isinstance(kept, TooMany):
-            if tried < most:
-                self._kept = None
-                return self._bulk(system, question, most)
-            raise kept
-        return kept
+                self._refused = [(key, most, str(hit)), *self._refused[: MAX_KEPT - 1]]
+                raise
+        return self._kept[1]
 
     def _begin(self, system: System, question: Question) -> Counting:
         for known, rule, counting in self._counted:

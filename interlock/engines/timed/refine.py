@@ -49,7 +49,10 @@ class Refinement:
 
     def decide(self, begin: Counting) -> Decided:
         """TooManyZones, TooMany, Unsettling: it cannot be decided within the limits."""
-        run, found, counting = self.sought(begin)
+        return self.told(*self.sought(begin))
+
+    def told(self, run: Run | None, found: list[Difference], counting: Counting) -> Decided:
+        """What `sought` came to: a run with its times, or none and the least that this rests on."""
         if run is None:
             least = self._least(counting)
             order = {owner.id: i for i, owner in enumerate(self.graph.owners)}
