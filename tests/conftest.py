@@ -21,13 +21,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Long tests first, in two halves, each followed by half of the rest.
 
     Two processes begin with one half each and take over what the other has not come to (`--dist worksteal`), from its
-    end: so both end with short tests, and neither waits long for the other.
+    end: so both end with short tests, and neither waits long for the other. The last come first: then what needs most
+    memory (Brackwater Quay with a failure) and compiles the kernels runs beside plain Python that needs neither.
     """
-    long = [item for item in items if item.get_closest_marker("no_cover")]
+    long = [item for item in items if item.get_closest_marker("no_cover")][::-1]
     short = [item for item in items if not item.get_closest_marker("no_cover")]
-    first = long[::2]
-    rest = max(0, len(items) // 2 - len(first))
-    items[:] = [*first, *short[:rest], *long[1::2], *short[rest:]]
+    half = len(long) // 2
+    rest = max(0, len(items) // 2 - half)
+    items[:] = [*long[:half], *short[:rest], *long[half:], *short[rest:]]
 
 
 @pytest.fixture(scope="session")

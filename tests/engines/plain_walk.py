@@ -43,15 +43,14 @@ class Walk:
             allowed = tuple(mode.id for mode in system.modes if not mode.common_cause)
         self.allowed = set(allowed)
         self.tests: dict[int, Test] = {}
-        self.acts = [
-            (i, a, self.test(a.guard), self.update(a.update))
-            for i, a in enumerate(self.system.actions)
-            if set(a.modes) <= self.allowed
-        ]
         self.urgent = [
-            [self.test(a.guard) for a in self.system.actions if a.tier is tier and not a.cost]
+            (tier, self.any_of([a.guard for a in self.system.actions if a.tier is tier and not a.cost]))
             for tier in (Tier.CONSEQUENCE, Tier.LOGIC)
         ]
+        self.events = {
+            tier: self.events_of([a for a in self.system.actions if a.tier is tier and set(a.modes) <= self.allowed])
+            for tier in Tier
+        }
         self._after: dict[Valuation, tuple[Tier, list[tuple[Action, Valuation]]]] = {}
 
     def text(self, expression: Expression, now: str, then: str) -> str:
@@ -80,8 +79,23 @@ class Walk:
             found = self.tests[id(expression)] = made
         return found
 
-    def update(self, update: tuple[Assignment, ...]) -> Callable[[Valuation], Valuation]:
-        """The update as a function, made from text."""
+    def any_of(self, expressions: list[Expression]) -> Test:
+        """Whether one of the conditions is true, as one function made from text."""
+        made: Any = eval(f"lambda now, then: {' or '.join(self.text(e, 'now', 'then') for e in expressions) or False}")
+        return made  # type: ignore[no-any-return]
+
+    def events_of(self, actions: list[Action]) -> Callable[[Valuation], list[tuple[Action, Valuation]]]:
+        """The enabled ones with the valuations after them, as one function made from text."""
+        lines = ["def events(s):", " found = []"]
+        for i, action in enumerate(actions):
+            lines.append(f" if {self.text(action.guard, 's', 's')}:")
+            lines.append(f"  found.append((actions[{i}], {self.updated(action.update)}))")
+        made: dict[str, Any] = {"actions": actions}
+        exec("\n".join([*lines, " return found"]), made)
+        return made["events"]  # type: ignore[no-any-return]
+
+    def updated(self, update: tuple[Assignment, ...]) -> str:
+        """The valuation after an update of `s`, as text."""
         new = {i: f"s[{i}]" for i in range(len(self.system.variables))}
         for assignment in update:
             i = self.place[assignment.variable]
@@ -89,23 +103,20 @@ class Walk:
             for condition, value in reversed(assignment.cases):
                 text = f"({value} if {self.text(condition, 's', 's')} else {text})"
             new[i] = text
-        made: Any = eval("lambda s: (" + ",".join(new.values()) + ",)")
+        return "(" + ",".join(new.values()) + ",)"
+
+    def update(self, update: tuple[Assignment, ...]) -> Callable[[Valuation], Valuation]:
+        """The update as a function, made from text."""
+        made: Any = eval(f"lambda s: {self.updated(update)}")
         return made  # type: ignore[no-any-return]
 
     def after(self, valuation: Valuation) -> tuple[Tier, list[tuple[Action, Valuation]]]:
         """The tier that acts, and its events with the valuations after them, failures of any cost among them."""
         found = self._after.get(valuation)
         if found is None:
-            tier = Tier.OTHER
-            for candidate, guards in zip((Tier.LOGIC, Tier.CONSEQUENCE), reversed(self.urgent), strict=True):
-                if any(guard(valuation, valuation) for guard in guards):
-                    tier = candidate
-            events = [
-                (action, update(valuation))
-                for _, action, guard, update in self.acts
-                if action.tier is tier and guard(valuation, valuation)
-            ]
-            found = self._after[valuation] = (tier, events)
+            acting = (tier for tier, enabled in self.urgent if enabled(valuation, valuation))
+            tier = next(acting, Tier.OTHER)
+            found = self._after[valuation] = (tier, self.events[tier](valuation))
         return found
 
     def settled(self, valuation: Valuation) -> bool:

@@ -111,6 +111,7 @@ def svg(name: str) -> bytes:
     return (FOLDER / f"{name}.svg").read_bytes()
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("name", [name for name, picture in PICTURES.items() if not picture.slow])
 def test_a_picture_is_what_is_drawn_today(name: str) -> None:
     for ending, drawn in PICTURES[name].files().items():
