@@ -40,6 +40,10 @@ TIMED_STATES = 5_000_000
 """For the declared timing: zones of ages, and situations in plain Python, where nobody gives a limit. Arrays hold many
 more situations: there the memory is the limit."""
 
+SURE_WAYS = 100_000_000
+"""For the proof over arrays that a way leads on whatever the ages are: situations with no failure, or with one, at a
+time. Some 6 GB."""
+
 STEPS_OF_TIME = 6_000_000
 """For `always_ends` in the declared timing, where nobody gives a limit: situations with their ages times events."""
 
@@ -216,7 +220,8 @@ class Inquiry:
         kind = self.system.property(question.property).kind
         if kind not in ON_GRAPHS:
             return replace(self.limits, zones=TIMED_STATES)
-        states = TIMED_STATES
+        asked = self.system.property(question.property)
+        states = TIMED_STATES if asked.passing or question.cut else SURE_WAYS
         if kind is PropertyKind.ALWAYS_ENDS:
             states = max(1, STEPS_OF_TIME // len(part.system.actions))
         return replace(self.limits, states=min(self.limits.states, states))

@@ -14,7 +14,7 @@ from interlock.engines.timed.bulk import bulk_of
 from interlock.engines.timed.graph import Graph, Unsettling
 from interlock.engines.ways.engine import WaysEngine
 from interlock.engines.ways.whatever import surely_good
-from interlock.engines.ways.whatever_bulk import not_surely_good
+from interlock.engines.ways.whatever_bulk import not_surely_good, one_at_a_time, surely_good_in_bulk
 from tests.random_timed import random_timed_case
 
 pytestmark = pytest.mark.no_cover
@@ -40,8 +40,15 @@ def test_the_proof_over_arrays_is_the_one_in_plain_python_and_what_it_proves_hol
             bad = not_surely_good(system, rule, bulk)
             assert plain == (not bad[bulk.tier == 2].any()), seed
             assert plain == (not bad.any()), seed
+            single = list(one_at_a_time(system, question))
+            mix["one failure at a time"] += len(single) > 1
+            assert plain == surely_good_in_bulk(system, question, Limits(states=MOST)), seed
+            whole = {bulk.valuation(i) for i in range(len(bad))}
+            bulks = [bulk_of(system, one, MOST) for one in single]
+            assert whole == {one.valuation(i) for one in bulks for i in range(one.tier.shape[0])}, seed
             (answer,) = WaysEngine(whatever=False).answer(system, (question,), Limits(states=2_000))
             mix[f"proved: {plain}, {answer.verdict.value}"] += 1
             assert not plain or answer.verdict is not Verdict.FAILS
+    assert mix["one failure at a time"] >= 6, mix
     assert mix["proved: True, holds"] >= 10, mix
     assert mix["proved: False, fails"] >= 10, mix

@@ -255,9 +255,14 @@ def test_the_permissives_behind_a_hazard_are_needed(
     assert answer.verdict is Verdict.FAILS
 
 
-def test_without_failures_there_is_always_a_way_back_and_ramping_comes_to_an_end(system: System) -> None:
+def test_there_is_always_a_way_back_and_to_a_safe_end_and_ramping_comes_to_an_end(system: System) -> None:
     inquiry = Inquiry(system, pick(None), Limits(states=MANY))
     (back,) = inquiry.ask_in_time((Question("always_back_to_earthed", Timing.DECLARED),))
     assert (back.verdict, back.engine) == (Verdict.HOLDS, "ways")
+    # One failure of those that are looked at one by one (`withstands: 1` asks for all: some minutes).
+    (safe,) = inquiry.ask_in_time(
+        (Question("always_to_a_safe_end", Timing.DECLARED, 1, allowed=("lower_output_driven",)),)
+    )
+    assert (safe.verdict, safe.engine, safe.rests_on) == (Verdict.HOLDS, "ways", ())
     # What holds for any timing holds for the declared one.
     assert inquiry.ask(Question("ramping_comes_to_an_end")).verdict is Verdict.HOLDS

@@ -27,6 +27,7 @@ SOURCES = (
     "explicit/graphs.py",
     "timed/kernels_graph.py",
     "timed/kernels_zones.py",
+    "ways/kernels_whatever.py",
 )
 """The files that compiled kernels are made from, beside each other's folders."""
 

@@ -63,8 +63,8 @@ class WaysEngine:
             raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
         try:
             return self._decided(system, question, limits)
-        except TooMany:
-            limit = f"more than {limits.states:,} situations can be reached"
+        except TooMany as hit:
+            limit = str(hit)
         except Unsettling:
             limit = "consequences or logic may go round without settling"
         return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
@@ -76,7 +76,7 @@ class WaysEngine:
             except TooMany:
                 if limits.states <= SMALL:
                     raise
-                proved = _surely_good_in_bulk(system, question, limits.states)
+                proved = _surely_good_in_bulk(system, question, limits)
             if proved:
                 return Answer(question, Verdict.HOLDS, None, NAME, None, None, ())
         most = min(limits.states, MOST_WITH_AGES)
@@ -90,12 +90,10 @@ class WaysEngine:
         return replace(answer, rests_on=rests_on(system, question, replace(limits, states=most), MOST_FOR_ENDS))
 
 
-def _surely_good_in_bulk(system: System, question: Question, most: int) -> bool:
-    from interlock.engines.timed.bulk import bulk_of
-    from interlock.engines.ways.whatever_bulk import not_surely_good
+def _surely_good_in_bulk(system: System, question: Question, limits: Limits) -> bool:
+    from interlock.engines.ways.whatever_bulk import surely_good_in_bulk
 
-    rule = system.property(question.property)
-    return not not_surely_good(system, rule, bulk_of(system, question, most)).any()
+    return surely_good_in_bulk(system, question, limits)
 
 
 def _with_ages(system: System, question: Question, limits: Limits) -> Answer:

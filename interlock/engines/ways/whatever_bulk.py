@@ -2,45 +2,85 @@
 
 In: a bulk of all situations that any timing reaches. Out: whether a way surely leads on from every one. Passing
 situations are looked at one by one here: from each any event of a way may be next. Cost: the ways times the longest
-shortest way; memory: some bytes a way.
+shortest way at the worst; memory: two bytes a situation.
+
+With one failure at the most, each failure is looked at by itself: a run has no two. That is the same proof with as many
+situations in all, but never more than one failure brings at a time.
 """
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterator
+from dataclasses import replace
 
+import numpy as np
+import numpy.typing as npt
+
+from interlock.core.meaning import Meaning
+from interlock.core.question import Question
 from interlock.core.system import Property, System, Tier
-from interlock.engines.timed.bulk import Bulk, Truth
+from interlock.engines.api import Limits
+from interlock.engines.timed.bulk import Bulk, Truth, bulk_of
+from interlock.engines.ways import kernels_whatever as kernels
 from interlock.engines.ways.ages import NOT_ON_A_WAY
 from interlock.engines.ways.whatever import holds_time_back, may_happen_now, never_too_late
+
+BLOCK = 1 << 17
+"""So many situations are asked for what holds in them at a time: they are looked at, not kept."""
+
+
+def surely_good_in_bulk(system: System, question: Question, limits: Limits) -> bool:
+    """Whether a way surely leads on from everywhere. TooMany."""
+    rule = system.property(question.property)
+    n = 0
+    for one in one_at_a_time(system, question):
+        bulk = bulk_of(system, one, limits.states)
+        if not_surely_good(system, rule, bulk).any():
+            return False
+        n += bulk.tier.shape[0]
+        if limits.progress is not None:
+            limits.progress(n, None)
+    return True
+
+
+def one_at_a_time(system: System, question: Question) -> Iterator[Question]:
+    """Questions whose runs are together those of a question: with one failure at the most, one for each failure."""
+    meaning = Meaning(system, question)
+    costly = [action for action in meaning.system.actions if action.modes and meaning.may_fail(action)]
+    alone = {(mode.id,) for mode in meaning.system.modes if mode.id in meaning.allowed and mode.at_start is not None}
+    together = alone.union(action.modes for action in costly)
+    if question.budget != 1 or not together or any(action.cost == 0 for action in costly):
+        yield question
+        return
+    for modes in sorted(together):
+        yield replace(question, allowed=modes)
 
 
 def not_surely_good(system: System, rule: Property, bulk: Bulk) -> Truth:
     """The situations from which it is not known that a way leads on."""
     actions = system.actions
-    on_way = np.array([a.cost == 0 and a.kind not in NOT_ON_A_WAY for a in actions], np.bool_)
-    now = np.array([a.tier is not Tier.OTHER or may_happen_now(a) for a in actions], np.bool_)
-    waits = np.array([a.tier is not Tier.OTHER or never_too_late(a) for a in actions], np.bool_)
-    obliged = np.array([holds_time_back(a) for a in actions], np.bool_)
-    must = np.zeros(bulk.tier.shape[0], np.int64)
-    for action in actions:
-        if holds_time_back(action):
-            must += bulk.true(action.guard) & (bulk.tier == 2)
+    is_a = np.array(
+        [
+            kernels.ON_WAY * (a.cost == 0 and a.kind not in NOT_ON_A_WAY)
+            + kernels.NOW * (a.tier is not Tier.OTHER or may_happen_now(a))
+            + kernels.WAITS * (a.tier is not Tier.OTHER or never_too_late(a))
+            + kernels.OBLIGED * holds_time_back(a)
+            for a in actions
+        ],
+        np.uint8,
+    )
+    n = bulk.tier.shape[0]
     settled = bulk.tier == 2
-    good: Truth = bulk.true(rule.condition)
-    if not rule.passing:
-        good = good & settled
-    n = good.shape[0]
-    source = np.repeat(np.arange(n), np.diff(bulk.first))
-    usable = on_way[bulk.by]
-    while True:
-        leads = usable & good[bulk.to] & ~good[source]
-        by = bulk.by[leads]
-        some_now = np.bincount(source[leads], weights=now[by], minlength=n) > 0
-        some = np.bincount(source[leads], weights=waits[by], minlength=n) > 0
-        met = np.bincount(source[leads], weights=obliged[by], minlength=n)
+    must, good = np.zeros(n, np.uint16), np.zeros(n, np.uint8)
+    obliged = [action for action in actions if holds_time_back(action)]
+    for begin in range(0, n, BLOCK):
+        here: npt.NDArray[np.int64] = np.arange(begin, min(begin + BLOCK, n), dtype=np.int64)
+        good[here] = bulk.true(rule.condition, here) & (rule.passing | settled[here])
         # Nothing holds time back in a passing situation, since none passes there; every event of it may be next.
-        more = some_now | (some & (must == 0)) | ((must > 0) & (met == must))
-        if not (more & ~good).any():
-            return ~good
-        good = good | more
+        here = here[settled[here]]
+        for action in obliged:
+            must[here] += bulk.true(action.guard, here)
+    while kernels.leading_on(bulk.first, bulk.to, bulk.by, is_a, must, good):
+        pass
+    found: Truth = good == 0
+    return found
