@@ -62,7 +62,8 @@ def check(spec: Spec, options: Options) -> CheckResult:
                 findings.append(result)
             else:
                 not_checked.append(result)
-        stops, open_still = time_stops(spec, system, options.side_limits, len(surveys.by_failures) - 1)
+        most = len(surveys.by_failures) - 1
+        stops, open_still = time_stops(spec, system, options.side_limits, most, settles=surveys.settles)
         findings += stops
         not_checked += open_still
     else:

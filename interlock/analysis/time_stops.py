@@ -1,7 +1,8 @@
 """Whether time can always pass, and whether an assumption is what stops it.
 
-In: a spec, its system, limits. Out: findings, and what could not be checked. Only where obliged events leave no time is
-anything explored (`engines/ways/stopping.py` says why); then the whole system is, with as many failures as rules claim.
+In: a spec, its system, limits. Out: findings, and what could not be checked. Only where obliged events leave no time
+and can follow each other for ever is anything explored (`engines/ways/stopping.py` says why): all that influences them,
+with as many failures as rules claim. Scenarios are told on that part.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from interlock.core.meaning import Meaning
 from interlock.core.question import Question, Scenario, Verdict
 from interlock.core.system import System
 from interlock.engines.api import Limits
-from interlock.engines.ways.stopping import at_once, time_passes
+from interlock.engines.ways.stopping import at_once, bearing_on_time, time_passes
 from interlock.spec.model import Spec
 
 WHETHER = "whether time can always pass"
@@ -23,9 +24,11 @@ STOPS = "a situation can be reached from which no time can pass, whatever happen
 
 
 def time_stops(
-    spec: Spec, system: System, limits: Limits, failures: int
+    spec: Spec, system: System, limits: Limits, failures: int, *, settles: bool
 ) -> tuple[tuple[Finding, ...], tuple[NotChecked, ...]]:
-    """What is found with the fewest failures, up to so many; and what was not checked."""
+    """What is found with the fewest failures, up to so many; and what was not checked. `settles`: it is known that
+    tiers 0 and 1 always settle."""
+    system = bearing_on_time(system, settles=settles)
     if not at_once(system):
         return (), ()
     for budget in range(failures + 1):
@@ -57,7 +60,7 @@ def _found(
     unknown = []
     for assumption in spec.assumptions:
         dropped = replace(spec, assumptions=tuple(a for a in spec.assumptions if a.id != assumption.id))
-        without = time_passes(elaborate(dropped), budget, limits)
+        without = time_passes(bearing_on_time(elaborate(dropped), settles=False), budget, limits)
         if without.verdict is Verdict.HOLDS:
             headline = f"assumption `{assumption.id}` stops time: without it, time can always pass"
             found.append(finding("assumption-stops-time", headline, assumption.span))

@@ -1,6 +1,7 @@
-"""Whether what a slice drops settles by itself, whatever the rest does.
+"""Whether what a slice drops settles by itself, whatever the rest does; and whether urgent events come to an end.
 
-In: a slice. Out: true if no run of dropped events of tiers 0 and 1 goes on for ever; false if that is not known.
+In: a slice. Out: true if no run of dropped events of tiers 0 and 1 goes on for ever; false if that is not known. Or a
+system and some of its events: what may change for ever by these.
 
 The idea: an endless run has a set of variables that influence each other and change for ever, while what influences
 them from outside has come to rest. So each such set is looked at alone, from every valuation of it and of all it reads,
@@ -31,6 +32,24 @@ def settles_by_itself(part: Slice) -> bool:
     kept = {action.id for action in part.system.actions}
     events = [a for a in part.whole.actions if a.id not in kept and a.tier is not Tier.OTHER and a.cost == 0]
     return all(_ends(part.whole, together, own) for together, own in _entangled(dropped, events))
+
+
+def for_ever(system: System, urgent: tuple[Action, ...]) -> frozenset[str] | None:
+    """The variables that some endless run of events of tiers 0 and 1 and of these urgent ones of tier 2 may change for
+    ever, if none of tiers 0 and 1 alone is endless; empty: there is no such run. None: an urgent event changes nothing.
+    Cost: cubic in the variables; the valuations of each set with an urgent event, times its events.
+
+    Only sets of variables that an urgent event changes are looked at. Any other is at rest whenever an urgent event
+    happens, once all that influences it has come to rest: nothing of tiers 0 and 1 is enabled then, and no urgent event
+    changes it.
+    """
+    ids = {action.id for action in urgent}
+    if not all(action.update for action in urgent):
+        return None
+    events = [a for a in system.actions if a.cost == 0 and (a.tier is not Tier.OTHER or a.id in ids)]
+    sets = _entangled(frozenset(variable.name for variable in system.variables), events)
+    hurried = [(names, own) for names, own in sets if not ids.isdisjoint(action.id for action in own)]
+    return frozenset().union(*(names for names, own in hurried if not _ends(system, names, own)))
 
 
 def _changes(action: Action) -> frozenset[str]:

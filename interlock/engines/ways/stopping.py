@@ -10,6 +10,11 @@ than by endless events in no time, among them some whose latest is 0. And where 
 perhaps after events that take none, it passes without end: each obliged event ends a wait at most once in any time as
 long as its latest. So it is enough to ask whether from everywhere a way leads to where some time passes. A way may take
 free moves, but no failure and no repair (which no elaborated system obliges).
+
+First, without looking at what can be reached, which events with a latest of 0 can follow each other for ever at all
+(`core/settling.py`). Those that cannot never stop time: let them happen until none is left, then what else is at its
+latest. The others are asked about on their slice: all that can influence them. There by the situations that can be
+reached, whatever the ages are; and by these with their ages where they are few.
 """
 
 from __future__ import annotations
@@ -17,6 +22,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from interlock.core.question import Answer, Question, Timing, Verdict
+from interlock.core.settling import for_ever, settles_by_itself
+from interlock.core.slice import slice_on
 from interlock.core.system import Action, Property, PropertyKind, System, Tier
 from interlock.engines.api import Limits
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
@@ -38,15 +45,37 @@ def at_once(system: System) -> tuple[Action, ...]:
     )
 
 
+def bearing_on_time(system: System, *, settles: bool) -> System:
+    """The part on which it depends whether time can pass; one without events that leave no time if it surely can.
+    `settles`: it is known that tiers 0 and 1 always settle."""
+    hurried = at_once(system)
+    names = for_ever(system, hurried) if hurried and all(map(may_happen_now, hurried)) else None
+    if names is None:
+        return system
+    part = slice_on(system, names)
+    kept = {action.id for action in part.system.actions}
+    dropped = [action for action in system.actions if action.id not in kept]
+    ages_kept = not any(kept.intersection(action.restarts) for action in dropped) and all(
+        action.ages_with in ("", *kept) for action in part.system.actions
+    )
+    return part.system if ages_kept and (settles or settles_by_itself(part)) else system
+
+
 def time_passes(system: System, budget: int, limits: Limits) -> Answer:
     """HOLDS; FAILS, with a way to where time cannot pass; or UNDECIDED with the limit."""
     question = Question(TIME_PASSES.id, Timing.DECLARED, budget)
     if not at_once(system):
         return Answer(question, Verdict.HOLDS, None, NAME, None, None)
     asked = replace(system, properties=(TIME_PASSES,), digest="")
-    limits = replace(limits, states=min(limits.states, MOST_WITH_AGES))
+    most, limits = limits, replace(limits, states=min(limits.states, MOST_WITH_AGES))
     try:
-        if _surely(Graph(asked, question, limits.states)):
+        try:
+            surely = _surely(Graph(asked, question, limits.states))
+        except TooMany:
+            if most.states <= limits.states or not _surely_in_bulk(asked, question, most):
+                raise
+            surely = True
+        if surely:
             return Answer(question, Verdict.HOLDS, None, NAME, None, None)
         ages = Ages(Graph(asked, question, limits.states), limits)
         ages.explore()
@@ -58,6 +87,12 @@ def time_passes(system: System, budget: int, limits: Limits) -> Answer:
     except Unsettling:
         limit = "consequences or logic may go round without settling"
     return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
+
+
+def _surely_in_bulk(system: System, question: Question, limits: Limits) -> bool:
+    from interlock.engines.ways.whatever_bulk import time_passes_in_bulk
+
+    return time_passes_in_bulk(system, question, limits, at_once(system))
 
 
 def _surely(graph: Graph) -> bool:

@@ -10,7 +10,7 @@ situations in all, but never more than one failure brings at a time.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from interlock.core.meaning import Meaning
 from interlock.core.question import Question
-from interlock.core.system import Property, System, Tier
+from interlock.core.system import Action, Property, System, Tier
 from interlock.engines.api import Limits
 from interlock.engines.timed.bulk import Bulk, Truth, bulk_of
 from interlock.engines.ways import kernels_whatever as kernels
@@ -32,10 +32,19 @@ BLOCK = 1 << 17
 def surely_good_in_bulk(system: System, question: Question, limits: Limits) -> bool:
     """Whether a way surely leads on from everywhere. TooMany."""
     rule = system.property(question.property)
+    return _everywhere(system, question, limits, lambda bulk: not_surely_good(system, rule, bulk))
+
+
+def time_passes_in_bulk(system: System, question: Question, limits: Limits, hurried: tuple[Action, ...]) -> bool:
+    """Whether events that may happen now lead from everywhere to where none that leaves no time is enabled. TooMany."""
+    return _everywhere(system, question, limits, lambda bulk: _hurried_on(system, bulk, hurried))
+
+
+def _everywhere(system: System, question: Question, limits: Limits, bad: Callable[[Bulk], Truth]) -> bool:
     n = 0
     for one in one_at_a_time(system, question):
         bulk = bulk_of(system, one, limits.states)
-        if not_surely_good(system, rule, bulk).any():
+        if bad(bulk).any():
             return False
         n += bulk.tier.shape[0]
         if limits.progress is not None:
@@ -80,6 +89,26 @@ def not_surely_good(system: System, rule: Property, bulk: Bulk) -> Truth:
         here = here[settled[here]]
         for action in obliged:
             must[here] += bulk.true(action.guard, here)
+    return _not_led_on(bulk, is_a, must, good)
+
+
+def _hurried_on(system: System, bulk: Bulk, hurried: tuple[Action, ...]) -> Truth:
+    """The situations from which it is not known that what may happen now leads to where nothing hurried is enabled."""
+    on_way = np.array([a.cost == 0 and a.kind not in NOT_ON_A_WAY for a in system.actions], np.bool_)
+    now = np.array([a.tier is not Tier.OTHER or may_happen_now(a) for a in system.actions], np.bool_)
+    is_a = ((on_way & now) * (kernels.ON_WAY | kernels.NOW)).astype(np.uint8)
+    n = bulk.tier.shape[0]
+    good = (bulk.tier == 2).astype(np.uint8)
+    for begin in range(0, n, BLOCK):
+        here: npt.NDArray[np.int64] = np.arange(begin, min(begin + BLOCK, n), dtype=np.int64)
+        for action in hurried:
+            good[here] &= ~bulk.true(action.guard, here)
+    return _not_led_on(bulk, is_a, np.zeros(n, np.uint16), good)
+
+
+def _not_led_on(
+    bulk: Bulk, is_a: npt.NDArray[np.uint8], must: npt.NDArray[np.uint16], good: npt.NDArray[np.uint8]
+) -> Truth:
     while kernels.leading_on(bulk.first, bulk.to, bulk.by, is_a, must, good):
         pass
     found: Truth = good == 0
