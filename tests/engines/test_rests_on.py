@@ -16,8 +16,10 @@ import pytest
 from interlock.core.question import Bound, Question, Timing, Verdict
 from interlock.core.system import Action, PropertyKind, System, TickWindow
 from interlock.core.timed import age_of
+from interlock.engines.aged.few import ByEnds
 from interlock.engines.api import Engine, Limits
 from interlock.engines.ends import ends_of, fewest
+from interlock.engines.regions.engine import either_on
 from interlock.engines.table import in_time_on_graphs
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
 from interlock.engines.timed.search import TooManyZones
@@ -28,8 +30,8 @@ from tests.engines.in_time import ENGINES, TimedPlan, ask, decides
 from tests.engines.plan import always_ends, always_possible
 from tests.random_timed import random_timed_case
 
-LIMITS = Limits(states=800)
-N_CASES = 120
+LIMITS = Limits(states=400)
+N_CASES = 70
 N_MOVES = 3
 
 
@@ -138,8 +140,8 @@ def test_a_rule_holds_whatever_the_ends_are_that_it_does_not_rest_on(kind: Prope
                 assert again is not Verdict.FAILS, (seed, question, answer.rests_on)
                 mix[f"moved, {again.value}"] += 1
     print(mix)
-    assert mix["moved, holds"] >= 60, mix
-    assert mix["rests on some"] >= 6, mix
+    assert mix["moved, holds"] >= 40, mix
+    assert mix["rests on some"] >= 4, mix
     assert mix["not known"] <= 3, mix
 
 
@@ -228,6 +230,49 @@ def test_what_is_obliged_is_not_put_off_for_ever_though_its_latest_is_left_out()
     system = plan.system(always_ends("x", plan.at(x="yes")))
     for engine in ("ticks", "regions"):
         assert ask(engine, system, "x").rests_on == ()
+
+
+def test_beyond_the_limit_it_may_hold_by_few_ends() -> None:
+    # Six more wheels, each with ages of its own: far too many with all ages.
+    def with_more(x: TickWindow) -> System:
+        plan = TimedPlan()
+        for i in range(6):
+            plan.item(f"w {i}", 0, 1)
+            for at in (0, 1):
+                plan.within(f"w {i} from {at}", {f"w {i}": at}, {f"w {i}": 1 - at}, 2 + i, 3 + 2 * i)
+        small = plan_with_a_wheel(x)
+        large = plan.system()
+        return replace(
+            large,
+            variables=(*small.variables, *large.variables),
+            start=tuple((*one, *other) for one in small.start for other in large.start),
+            actions=(*small.actions, *large.actions),
+            properties=small.properties,
+        )
+
+    for name in ("ticks", "regions"):
+        limits = Limits(states=2_000)
+        question = Question("x ends", Timing.DECLARED)
+        (answer,) = ENGINES[name].answer(with_more(TickWindow(1, 1)), (question,), limits)
+        assert (answer.verdict, answer.limit) == (Verdict.HOLDS, None)
+        assert answer.rests_on == (Bound("wheel to 1", False), Bound("x comes", True))
+        # It may be turned away each time: that is not known so.
+        (answer,) = ENGINES[name].answer(with_more(TickWindow(2, 3)), (question,), limits)
+        assert (answer.verdict, answer.rests_on) == (Verdict.UNDECIDED, None)
+
+
+def test_what_holds_by_few_ends_holds_and_most_that_holds_does_so() -> None:
+    mix: Counter[tuple[str, bool]] = Counter()
+    for seed in range(N_CASES):
+        for system, question in drawn(seed, PropertyKind.ALWAYS_ENDS):
+            by_few = ByEnds(system, question, LIMITS, either_on).enough()
+            verdict = with_ages(system, question)
+            assert by_few is None or verdict is not Verdict.FAILS, (seed, question, by_few)
+            mix[verdict.value, by_few is not None] += 1
+    print(mix)
+    assert mix["holds", True] >= 20, mix
+    assert mix["holds", True] >= 5 * mix["holds", False], mix
+    assert mix["fails", False] >= 20, mix
 
 
 @pytest.mark.parametrize("needed", [(), (3,), (0, 6), (1, 2, 5)])

@@ -189,7 +189,9 @@ def test_what_needs_declared_timing_holds_for_it_without_failures(system: System
     assert (answer.verdict, answer.limit) == (Verdict.HOLDS, None)
 
 
-def test_no_single_independent_failure_reaches_a_hazard_that_lasts_or_breaks_a_deadline_that_withstands_one(system: System) -> None:
+def test_no_single_independent_failure_reaches_a_hazard_that_lasts_or_breaks_a_deadline_that_withstands_one(
+    system: System,
+) -> None:
     """About 80 million situations, kept for all of them."""
     for id in IN_TIME_WITH_ONE_FAILURE:
         part = slice_for(system, (id,)).system

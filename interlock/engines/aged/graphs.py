@@ -12,21 +12,17 @@ from fractions import Fraction
 from functools import partial
 from typing import TypeAlias
 
-from interlock.core.overlay import with_overlay
-from interlock.core.question import NO_OVERLAY, Answer, Bound, Ends, Question, Verdict
+from interlock.core.question import Answer, Ends, Question, Verdict
 from interlock.core.system import System
 from interlock.engines.aged.answers import Timed, replayed, scenario_of, undecided, without_waiting
 from interlock.engines.aged.endings import Unended, loop_from, unended_in
+from interlock.engines.aged.few import ByEnds, KeptOn
 from interlock.engines.aged.stage import Stage
 from interlock.engines.aged.walk import Aged, Explored, Keeping, Trail, Walk, explore
 from interlock.engines.aged.ways import without_way
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, ends_of, fewest, with_only
 from interlock.engines.reference.endings import Ending
 from interlock.engines.scenario import with_loop
-
-KeptOn: TypeAlias = Callable[[Stage], Keeping]
-"""How ages are kept on a stage."""
 
 TimedOn: TypeAlias = Callable[[Stage, Trail], tuple[Fraction, ...]]
 """The times of a trail on a stage, as `Timed`."""
@@ -48,49 +44,26 @@ def answer_always_possible(name: str, walk: Walk, question: Question, limits: Li
     return replayed(stage, answer, trail, timed)
 
 
-MOST_TO_BEGIN_WITH = 20_000
-"""Situations with their ages that are looked at in any case to find which ends of windows a verdict rests on."""
-
-
-class Beyond(Exception):
-    """More situations with their ages than the limit."""
-
-
 def answer_always_ends(
-    name: str, system: System, question: Question, limits: Limits, keeping: KeptOn, timed: TimedOn
+    name: str,
+    system: System,
+    question: Question,
+    limits: Limits,
+    keeping: KeptOn,
+    timed: TimedOn,
+    alike: KeptOn,
 ) -> Answer:
-    """The answer. Where it holds, ends of windows are left out. The fewer say something, the more runs there are, so
-    what holds by some ends holds whatever the others are. What is obliged stays so: it may be put off, not for ever.
+    """The answer, with what it rests on. Beyond the limit it may hold by a few ends of windows (`few.py`).
+
+    `alike`: a way to keep ages that is exact where only some ends say something, scenarios apart.
     """
     stage = Stage(system, question, beat=True)
     found = _always_ends(name, stage, keeping(stage), question, limits, partial(timed, stage))
-    if found.verdict is not Verdict.HOLDS or found.counts is None:
-        return found
-    return replace(found, rests_on=_rests_on(name, system, question, limits, keeping, timed))
-
-
-def _rests_on(
-    name: str, system: System, question: Question, limits: Limits, keeping: KeptOn, timed: TimedOn
-) -> tuple[Bound, ...] | None:
-    """Ends by which it holds, none of which can be left out; None: that was too much to find out."""
-    laid = with_overlay(system, question.overlay)
-    plain = replace(question, overlay=NO_OVERLAY)
-    left = MOST_TO_BEGIN_WITH + limits.states
-
-    def holds(ends: SomeEnds) -> bool:
-        nonlocal left
-        stage = Stage(with_only(laid, ends), plain, beat=True)
-        walk = Walk(stage, keeping(stage), Ending(stage.graph, stage.rule).owes)
-        found = explore(walk, replace(limits, states=max(1, min(limits.states, left))))
-        left -= len(found.came)
-        if found.beyond:
-            raise Beyond
-        return not unended_in(walk, found.came).members
-
-    try:
-        return fewest(ends_of(laid), holds)
-    except Beyond:
-        return None
+    some = ByEnds(system, question, limits, alike)
+    if found.limit is not None:
+        ends = some.enough()
+        return found if ends is None else Answer(question, Verdict.HOLDS, None, name, None, None, some.fewest(ends))
+    return replace(found, rests_on=some.fewest()) if found.verdict is Verdict.HOLDS else found
 
 
 def _always_ends(name: str, stage: Stage, keeping: Keeping, question: Question, limits: Limits, timed: Timed) -> Answer:

@@ -12,10 +12,11 @@ from interlock.core.question import Answer, Question, Timing
 from interlock.core.system import PropertyKind, System
 from interlock.engines.aged.answers import ON_GRAPHS, ON_RUNS, answer_on_runs, not_decided
 from interlock.engines.aged.graphs import answer_always_ends, answer_always_possible
-from interlock.engines.aged.stage import Stage
-from interlock.engines.aged.walk import Aged, Trail, Walk
+from interlock.engines.aged.stage import Stage, closed
+from interlock.engines.aged.walk import Aged, Keeping, Trail, Walk
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.regions.ages import RegionAges
+from interlock.engines.ticks.engine import ticks_on
 
 NAME = "regions"
 
@@ -46,7 +47,7 @@ class RegionsEngine:
             raise not_decided(NAME, question)
         kind = system.property(question.property).kind
         if kind is PropertyKind.ALWAYS_ENDS:
-            return answer_always_ends(NAME, system, question, limits, regions_on, on_regions)
+            return answer_always_ends(NAME, system, question, limits, regions_on, on_regions, either_on)
         stage = Stage(system, question)
         ages = regions_on(stage)
         timed = partial(waits, stage, ages)
@@ -58,6 +59,11 @@ class RegionsEngine:
 def regions_on(stage: Stage) -> RegionAges:
     """The regions of a stage."""
     return RegionAges(stage.n_clocks, stage.windows(), stage.unit)
+
+
+def either_on(stage: Stage) -> Keeping:
+    """Whole ticks where no end is open, else regions: for what single runs show."""
+    return ticks_on(stage) if all(closed(window) for _, window in stage.windows()) else regions_on(stage)
 
 
 def on_regions(stage: Stage, trail: Trail) -> tuple[Fraction, ...]:

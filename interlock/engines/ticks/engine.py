@@ -52,7 +52,7 @@ class TicksEngine:
         if not self.decides(system, question):
             raise not_decided(NAME, question)
         if system.property(question.property).kind is PropertyKind.ALWAYS_ENDS:
-            return answer_always_ends(NAME, system, question, limits, ticks_on, in_ticks)
+            return answer_always_ends(NAME, system, question, limits, ticks_on, in_ticks, ticks_on)
         stage = Stage(system, question)
         return answer_on_runs(NAME, Walk(stage, ticks_on(stage)), question, limits, partial(in_ticks, stage))
 
