@@ -42,7 +42,11 @@ def test_the_proof_over_arrays_is_the_one_in_plain_python_and_what_it_proves_hol
             assert plain == (not bad.any()), seed
             single = list(one_at_a_time(system, question))
             mix["one failure at a time"] += len(single) > 1
-            assert plain == surely_good_in_bulk(system, question, Limits(states=MOST)), seed
+            known: set[Question] = set()
+            assert plain == surely_good_in_bulk(system, question, Limits(states=MOST), known), seed
+            assert (known == set(single)) == plain, seed
+            # What is known is not looked at again, nor is anything else taken for known.
+            assert plain == surely_good_in_bulk(system, question, Limits(states=MOST), known), seed
             whole = {bulk.valuation(i) for i in range(len(bad))}
             bulks = [bulk_of(system, one, MOST) for one in single]
             assert whole == {one.valuation(i) for one in bulks for i in range(one.tier.shape[0])}, seed

@@ -34,10 +34,13 @@ MOST_FOR_ENDS = 60_000
 
 
 class WaysEngine:
-    """`always_possible` for the declared timing, exact in dense time. `whatever` false: with all ages at once."""
+    """`always_possible` for the declared timing, exact in dense time. `whatever` false: with all ages at once. Keeps of
+    the system asked last which questions hold whatever the ages are: those of single failures come up again where
+    common causes are asked about as well."""
 
     def __init__(self, *, whatever: bool = True) -> None:
         self._whatever = whatever
+        self._known: tuple[System | None, set[Question]] = (None, set())
 
     @property
     def name(self) -> str:
@@ -76,7 +79,7 @@ class WaysEngine:
             except TooMany:
                 if limits.states <= SMALL:
                     raise
-                proved = _surely_good_in_bulk(system, question, limits)
+                proved = self._surely_good_in_bulk(system, question, limits)
             if proved:
                 return Answer(question, Verdict.HOLDS, None, NAME, None, None, ())
         most = min(limits.states, MOST_WITH_AGES)
@@ -89,11 +92,12 @@ class WaysEngine:
             return answer
         return replace(answer, rests_on=rests_on(system, question, replace(limits, states=most), MOST_FOR_ENDS))
 
+    def _surely_good_in_bulk(self, system: System, question: Question, limits: Limits) -> bool:
+        from interlock.engines.ways.whatever_bulk import surely_good_in_bulk
 
-def _surely_good_in_bulk(system: System, question: Question, limits: Limits) -> bool:
-    from interlock.engines.ways.whatever_bulk import surely_good_in_bulk
-
-    return surely_good_in_bulk(system, question, limits)
+        if self._known[0] is not system:
+            self._known = (system, set())
+        return surely_good_in_bulk(system, question, limits, self._known[1])
 
 
 def _with_ages(system: System, question: Question, limits: Limits) -> Answer:

@@ -29,23 +29,29 @@ BLOCK = 1 << 17
 """So many situations are asked for what holds in them at a time: they are looked at, not kept."""
 
 
-def surely_good_in_bulk(system: System, question: Question, limits: Limits) -> bool:
-    """Whether a way surely leads on from everywhere. TooMany."""
+def surely_good_in_bulk(system: System, question: Question, limits: Limits, known: set[Question]) -> bool:
+    """Whether a way surely leads on from everywhere. TooMany. `known`: questions of the same system of which that is
+    known; those of which it becomes known are added."""
     rule = system.property(question.property)
-    return _everywhere(system, question, limits, lambda bulk: not_surely_good(system, rule, bulk))
+    return _everywhere(system, question, limits, lambda bulk: not_surely_good(system, rule, bulk), known)
 
 
 def time_passes_in_bulk(system: System, question: Question, limits: Limits, hurried: tuple[Action, ...]) -> bool:
     """Whether events that may happen now lead from everywhere to where none that leaves no time is enabled. TooMany."""
-    return _everywhere(system, question, limits, lambda bulk: _hurried_on(system, bulk, hurried))
+    return _everywhere(system, question, limits, lambda bulk: _hurried_on(system, bulk, hurried), set())
 
 
-def _everywhere(system: System, question: Question, limits: Limits, bad: Callable[[Bulk], Truth]) -> bool:
+def _everywhere(
+    system: System, question: Question, limits: Limits, bad: Callable[[Bulk], Truth], known: set[Question]
+) -> bool:
     n = 0
     for one in one_at_a_time(system, question):
+        if one in known:
+            continue
         bulk = bulk_of(system, one, limits.states)
         if bad(bulk).any():
             return False
+        known.add(one)
         n += bulk.tier.shape[0]
         if limits.progress is not None:
             limits.progress(n, None)
