@@ -133,3 +133,18 @@ def test_a_group_of_the_older_kind_is_believed_too_and_one_used_up_leaves_nothin
     assert machine.available_bytes() == GIB - GIB // 4
     written(folder, memory__usage_in_bytes=f"{2 * GIB}\n")
     assert machine.available_bytes() == 0
+
+
+def test_things_of_more_states_than_a_word_has_bits_are_looked_at_like_any() -> None:
+    """Two hundred states, the most of a spec: up to state 150, from 100 on also back to 0; 199 is never there."""
+    table = Table({"level": range(200), "lamp": range(2)})
+    events: list[Event] = [(f"up from {value}", {"level": [value]}, {"level": value + 1}) for value in range(150)]
+    events.append(("all the way back", {"level": range(100, 200)}, {"level": 0, "lamp": 1}))
+    for sought, verdict in ((150, Verdict.FAILS), (199, Verdict.HOLDS)):
+        system = table.system({"level": 0, "lamp": 0}, events, (avoid(table.all({"level": [sought], "lamp": [1]})),))
+        (answer,) = ExplicitEngine().answer(system, (Question("hazard"),), Limits())
+        assert answer.verdict is verdict
+        if answer.scenario is not None:
+            assert len(answer.scenario.events) == 100 + 1 + 150
+        elif answer.counts is not None:
+            assert answer.counts.settled == 2 * 151

@@ -191,13 +191,11 @@ def _index(layout: Layout, ordered: list[_Guarded | None], n_words: int) -> tupl
 def _by_code(layout: Layout, ordered: list[_Guarded | None]) -> U64:
     """By code, the rows that may be there; rows out of use may."""
     n_codes = len(layout.codes.sets)
-    n_bytes = (n_codes + 7) // 8
     allowed = np.ones((n_codes, len(ordered)), np.bool_)
     everything = layout.codes.everything
     for r, one in enumerate(ordered):
         if one is not None and one.codes != everything:
-            raw = np.frombuffer(one.codes.to_bytes(n_bytes, "little"), np.uint8)
-            allowed[:, r] = np.unpackbits(raw, bitorder="little")[:n_codes]
+            allowed[:, r] = _bits(one.codes, n_codes)
     return _packed(allowed)
 
 
@@ -207,11 +205,16 @@ def _by_value(chunk: Chunk, literals: dict[str, list[tuple[int, int]]], n_words:
     for field in chunk.fields:
         if field.name in literals:
             allowed = np.ones((1 << field.width, 64 * n_words), np.bool_)
-            each = np.arange(1 << field.width, dtype=np.uint64)
             for r, among in literals[field.name]:
-                allowed[:, r] = (np.uint64(among) >> each) & np.uint64(1)
+                allowed[:, r] = _bits(among, 1 << field.width)
             found &= _packed(allowed)[(values >> (field.shift - chunk.shift)) & ((1 << field.width) - 1)]
     return found
+
+
+def _bits(number: int, n: int) -> npt.NDArray[np.uint8]:
+    """The lowest bits of a number, however many."""
+    raw = np.frombuffer(number.to_bytes((n + 7) // 8, "little"), np.uint8)
+    return np.unpackbits(raw, bitorder="little")[:n]
 
 
 def _packed(allowed: npt.NDArray[np.bool_]) -> U64:
