@@ -25,6 +25,7 @@ from interlock.logic.expression import Expression, Kind
 
 Truth: TypeAlias = npt.NDArray[np.bool_]
 FIRST_ROOM = 1 << 12
+MOST_ACTIONS = 1 << 16
 FILL = 0.5
 """The share of an index in use from which it grows."""
 
@@ -127,6 +128,8 @@ def _codes(layout: Layout, keys: U64) -> I64:
 
 def bulk_of(system: System, question: Question, most: int) -> Bulk:
     """All situations that can be reached for any timing. TooMany: more than `most`, or than there is memory for."""
+    if len(system.actions) > MOST_ACTIONS:
+        raise TooMany(f"more than {MOST_ACTIONS:,} kinds of events can happen")
     prepared = Pieces.of(system, [question]).prepared()
     ground = prepared.ground
     log = prepared.start_log()

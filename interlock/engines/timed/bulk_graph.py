@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator
 from itertools import pairwise
+from math import gcd
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +36,8 @@ MOST_EVENTS = 1 << 14
 
 MOST_ON_WAY = 2048
 """Situations that one stride may pass through."""
+
+LONG_RUNS = f"runs of more than {MOST_EVENTS - MOST_ON_WAY:,} events bear on it"
 
 SLACK = 100_000
 TURNS = 200_000
@@ -164,7 +167,7 @@ class BulkGraph:
         """The settled situations with a stride in which a deadline opens, and what the shortest way there costs.
 
         Where no age counts while no deadline is open, every situation that can be reached for any timing is reached
-        then; what comes before need not be looked for again in each search.
+        then; what comes before need not be looked for again in each search. TooWide.
         """
         if self._before_open is None:
             bulk = self.bulk
@@ -175,7 +178,10 @@ class BulkGraph:
             found = np.zeros(self._all_settled.shape[0], np.int64)
             n = ways.before_rising(bulk.first, bulk.to, bulk.tier, holds, opens, leads, found)
             begins = found[:n].copy()
-            costs = self._spent[begins].astype(np.int64) * MOST_EVENTS + bulk.events()[begins]
+            events = bulk.events()[begins]
+            if events.size and int(events.max()) > MOST_EVENTS - MOST_ON_WAY:
+                raise TooWide(LONG_RUNS)
+            costs = self._spent[begins].astype(np.int64) * MOST_EVENTS + events
             self._before_open = (begins, costs)
         return self._before_open
 
@@ -196,6 +202,7 @@ class BulkGraph:
 
     def _asked(self, clocks: list[int], counting: Counting) -> kernels.Asked:
         n_actions, n_clocks = len(self.system.actions), len(clocks)
+        unit = self._unit(counting)
         bit = {self.owners[i].id: c for c, i in enumerate(clocks)}
         free = kernels.FREE
         clock = np.array([bit.get(age_of(action), -1) for action in self.system.actions], np.int32)
@@ -212,35 +219,49 @@ class BulkGraph:
                 if clock[a] < 0 or window is None:
                     continue
                 if Bound(age_of(action), False) in counts:
-                    early[phase, a] = bound(-window.earliest, window.earliest_open)
+                    early[phase, a] = bound(-window.earliest // unit, window.earliest_open)
                 if Bound(age_of(action), True) in counts and window.latest is not None:
-                    late[phase, a] = bound(window.latest, window.latest_open)
+                    late[phase, a] = bound(window.latest // unit, window.latest_open)
             for c, i in enumerate(clocks):
                 owner, window = self.owners[i], self.owners[i].window
                 assert window is not None
-                if max(window.earliest, window.latest or 0) > MOST_TICKS:
-                    raise TooWide
                 if Bound(owner.id, False) in counts:
-                    lower[phase, c] = window.earliest
+                    lower[phase, c] = window.earliest // unit
                     in_use[phase] |= np.uint32(1 << c)
                 if Bound(owner.id, True) in counts and window.latest is not None:
-                    upper[phase, c] = window.latest
+                    upper[phase, c] = window.latest // unit
                     in_use[phase] |= np.uint32(1 << c)
                     if owner.obliged:
-                        latest[phase, c] = bound(window.latest, window.latest_open)
+                        latest[phase, c] = bound(window.latest // unit, window.latest_open)
         kind = {PropertyKind.AFTER: kernels.AFTER, PropertyKind.LASTS: kernels.LASTS}.get(self.rule.kind, kernels.PLAIN)
         within = self.rule.within
         rule = np.array([kind, 0, 0, 0, n_clocks, MOST_EVENTS, self.question.budget, 0], np.int64)
         if kind != kernels.PLAIN and within is not None:
-            if max(within.earliest, within.latest or 0) > MOST_TICKS:
-                raise TooWide
-            rule[kernels.TOO_SOON] = bound(within.earliest, not within.earliest_open)
-            upper[:, n_clocks] = within.earliest
+            rule[kernels.TOO_SOON] = bound(within.earliest // unit, not within.earliest_open)
+            upper[:, n_clocks] = within.earliest // unit
             if within.latest is not None:
-                rule[kernels.TOO_LATE] = bound(within.latest, within.latest_open)
+                rule[kernels.TOO_LATE] = bound(within.latest // unit, within.latest_open)
                 rule[kernels.HAS_TOO_LATE] = 1
-                lower[:, n_clocks] = within.latest
+                lower[:, n_clocks] = within.latest // unit
         return kernels.Asked(clock, afresh, early, late, in_use, latest, lower, upper, rule)
+
+    def _unit(self, counting: Counting) -> int:
+        """The longest time, in ticks, of which all times that count are multiples: arrays hold them in it, and nothing
+        else is different then. TooWide: some are too long for that."""
+        times = [0]
+        for action in self.system.actions:
+            window = action.window
+            if window is not None:
+                ends = ((False, window.earliest), (True, window.latest or 0))
+                times += [time for latest, time in ends if Bound(age_of(action), latest) in counting.bounds]
+        if self.rule.within is not None:
+            times += [self.rule.within.earliest, self.rule.within.latest or 0]
+        unit = gcd(*times) or 1
+        if max(times) // unit > MOST_TICKS:
+            raise TooWide(
+                f"its times are too far apart: one is over {MOST_TICKS:,} times the longest step that measures all"
+            )
+        return unit
 
     def run_of(self, zones: I64, last: int, afresh: npt.NDArray[np.uint32], only_open: bool) -> Run:
         """The run that leads to a zone, its strides followed way by way. The ways are kept for `events_of`."""
@@ -358,6 +379,8 @@ class Searching:
                 return run, reached
             if said == kernels.FULL:
                 self._grow()
+            elif said == kernels.TOO_LONG:
+                raise TooWide(LONG_RUNS)
             elif said != kernels.PAUSED:
                 raise TooWide
             if told is not None:

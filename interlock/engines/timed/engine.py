@@ -138,7 +138,7 @@ class ZonesEngine:
             if large is None:
                 told = margins(small, on_small, ends, relied, begin, _limit)
                 if in_bulk and any(one.limit not in (None, ROUNDS) for one in told):
-                    with suppress(TooMany):
+                    with suppress(TooMany, TooWide):
                         large = self._large(system, question, limits)
                         if large.rule.kind in DEADLINES:
                             large.before_open()  # kept there, so that no copy looks for it again
@@ -190,7 +190,7 @@ def _limit(hit: Exception) -> str:
     if isinstance(hit, TooMany | TooManyZones):
         return str(hit)
     if isinstance(hit, TooWide):
-        return "more windows bear on it than can be followed at once"
+        return str(hit) or "more windows bear on it than can be followed at once"
     return "consequences or logic may go round without settling"
 
 

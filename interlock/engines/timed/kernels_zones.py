@@ -314,7 +314,7 @@ def search(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: An
             state[AT_COST] += 1
         if state[AT_COST] >= waiting.shape[0]:
             return DONE
-        if state[AT_COST] % q.rule[EVENTS] > q.rule[EVENTS] - 1024:
+        if state[AT_COST] % q.rule[EVENTS] > q.rule[EVENTS] - on_way.shape[0]:
             return TOO_LONG
         z = waiting[state[AT_COST], 0]
         waiting[state[AT_COST], 0] = zones[z, NEXT_WAITING]

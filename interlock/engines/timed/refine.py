@@ -18,7 +18,7 @@ from typing import TypeAlias
 from interlock.core.question import Bound, Times
 from interlock.engines.api import EngineFault
 from interlock.engines.timed.constraints import Difference, Run, conflict, differences, times
-from interlock.engines.timed.graph import DEADLINES, END, Settled
+from interlock.engines.timed.graph import DEADLINES, END, Settled, TooWide
 from interlock.engines.timed.search import Counting, TooManyZones
 
 Searching: TypeAlias = Callable[[Counting], tuple[Run | None, int]]
@@ -96,6 +96,6 @@ class Refinement:
             try:
                 if self._search(smaller) is None:
                     counting = smaller
-            except TooManyZones:
+            except (TooManyZones, TooWide):
                 continue
         return counting
