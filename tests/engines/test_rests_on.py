@@ -30,6 +30,8 @@ from tests.engines.in_time import ENGINES, TimedPlan, ask, decides
 from tests.engines.plan import always_ends, always_possible
 from tests.random_timed import random_timed_case
 
+pytestmark = pytest.mark.no_cover
+
 LIMITS = Limits(states=400)
 N_CASES = 70
 N_MOVES = 3

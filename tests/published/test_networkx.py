@@ -21,6 +21,8 @@ from interlock.engines.table import ENGINES
 from interlock.logic.expression import Expression, conjunction, has
 from tests.random_systems import random_case
 
+pytestmark = pytest.mark.no_cover
+
 MOST = 400
 """Larger systems are left to the agreement test."""
 
