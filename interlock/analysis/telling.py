@@ -153,12 +153,12 @@ def asked_text(system: System, asked: Property) -> str:
     if asked.kind is PropertyKind.BEFORE:
         since = "" if asked.since is None else f", since: {told(asked.since)}"
         return f"before: {condition}, first: {told(asked.first)}{since}"
+    if asked.kind is PropertyKind.LASTS and asked.within is not None:
+        return f"condition: {condition}, lasts: {_both_ends(asked.within, system)}"
     within = "" if asked.within is None else _window_text(asked.within, system)
     if asked.kind is PropertyKind.AFTER:
         unless = "" if asked.unless is None else f", unless: {told(asked.unless)}"
         return f"after: {condition}, within: {within}, must: {told(asked.must)}{unless}"
-    if asked.kind is PropertyKind.LASTS:
-        return f"condition: {condition}, lasts: {within}"
     if asked.kind is PropertyKind.ALWAYS_ENDS:
         helped = f", helped_by: {', '.join(asked.helped_by)}" if asked.helped_by else ""
         return f"always_ends: {condition}, from: {told(asked.start)}{helped}"
@@ -197,6 +197,16 @@ def _window_text(window: TickWindow, system: System) -> str:
     return f"{show_time(window.earliest * system.tick_s)} .. {latest}"
 
 
+def _both_ends(window: TickWindow, system: System) -> str:
+    """A window with both of its ends, also where it begins with nothing: `0 s .. under 5 s`."""
+    earliest, latest = show_time(window.earliest * system.tick_s), "never"
+    if window.latest is not None:
+        latest = show_time(window.latest * system.tick_s)
+    if earliest == latest:
+        return earliest
+    return f"{'over ' if window.earliest_open else ''}{earliest} .. {'under ' if window.latest_open else ''}{latest}"
+
+
 def breach_text(system: System, asked: Property, ends: Ends, late: bool = False) -> str:
     """What is broken (or reached), as text in the words of the language. `late`: a deadline is missed by waiting."""
     domain_of = domains(system)
@@ -206,7 +216,9 @@ def breach_text(system: System, asked: Property, ends: Ends, late: bool = False)
     if asked.kind is PropertyKind.LASTS and asked.within is not None:
         earliest = show_time(asked.within.earliest * system.tick_s)
         latest = "" if asked.within.latest is None else show_time(asked.within.latest * system.tick_s)
-        return f"{condition}, for longer than {latest}" if late else f"{condition}, for less than {earliest}"
+        if late:
+            return f"{condition}, for {f'{latest} or longer' if asked.within.latest_open else f'longer than {latest}'}"
+        return f"{condition}, for {f'{earliest} or less' if asked.within.earliest_open else f'less than {earliest}'}"
     if ends is Ends.REACHED:
         return condition
     if asked.kind is PropertyKind.BEFORE:
