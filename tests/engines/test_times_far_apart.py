@@ -35,7 +35,7 @@ def in_smaller_ticks(system: System, factor: int) -> System:
 
 def test_smaller_ticks_make_no_difference_over_arrays() -> None:
     timing_decides = 0
-    for seed in range(40):
+    for seed in range(24):
         case = random_timed_case(seed, closed=seed % 3 != 0)
         smaller = in_smaller_ticks(case.system, FACTOR)
         for question in case.asked:
@@ -46,7 +46,7 @@ def test_smaller_ticks_make_no_difference_over_arrays() -> None:
                 seed
             )
             timing_decides += bool(answer.rests_on)
-    assert timing_decides >= 5
+    assert timing_decides >= 3
 
 
 def lamp(*, blinks: int, burns: int) -> System:
