@@ -20,8 +20,6 @@ from interlock.engines.timed.search import Counting, search
 from interlock.engines.timed.singly import Singly, modes_singly
 from tests.random_timed import random_timed_case
 
-pytestmark = pytest.mark.no_cover
-
 MOST = 50_000
 N_CASES = 150
 

@@ -30,8 +30,6 @@ from tests.engines.in_time import ENGINES, TimedPlan, ask, decides
 from tests.engines.plan import always_ends, always_possible
 from tests.random_timed import random_timed_case
 
-pytestmark = pytest.mark.no_cover
-
 LIMITS = Limits(states=400)
 N_CASES = 70
 N_MOVES = 3
@@ -122,6 +120,7 @@ def with_ages(system: System, question: Question) -> Verdict:
     return answer.verdict
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("kind", [PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS])
 def test_a_rule_holds_whatever_the_ends_are_that_it_does_not_rest_on(kind: PropertyKind) -> None:
     mix: Counter[str] = Counter()
@@ -234,6 +233,7 @@ def test_what_is_obliged_is_not_put_off_for_ever_though_its_latest_is_left_out()
         assert ask(engine, system, "x").rests_on == ()
 
 
+@pytest.mark.no_cover
 def test_beyond_the_limit_it_may_hold_by_few_ends() -> None:
     # Six more wheels, each with ages of its own: far too many with all ages.
     def with_more(x: TickWindow) -> System:

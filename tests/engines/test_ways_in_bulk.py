@@ -5,8 +5,6 @@ from __future__ import annotations
 
 from collections import Counter
 
-import pytest
-
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import PropertyKind
 from interlock.engines.api import Limits
@@ -16,8 +14,6 @@ from interlock.engines.ways.engine import WaysEngine
 from interlock.engines.ways.whatever import surely_good
 from interlock.engines.ways.whatever_bulk import not_surely_good, one_at_a_time, surely_good_in_bulk
 from tests.random_timed import random_timed_case
-
-pytestmark = pytest.mark.no_cover
 
 MOST = 5_000
 N_CASES = 60
