@@ -44,7 +44,8 @@ What to judge:
   --timing any|declared|both
                         which readings of time to report (both)
   --margins             tell also how far each time that a verdict rests on may
-                        move before the rule breaks
+                        move before the rule breaks (not for always_possible
+                        and always_ends)
 
 How to search:
   --limit N             stop after N situations and say undecided; not written:
