@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TypeAlias
 
 from interlock.core.question import Bound
 from interlock.core.system import Action, System, TickWindow
 from interlock.core.timed import age_of
+from interlock.logic.expression import variables_of
 
-SomeEnds = frozenset[Bound]
+SomeEnds: TypeAlias = frozenset[Bound]
 
 
 def ends_of(system: System) -> tuple[Bound, ...]:
@@ -49,6 +51,25 @@ def with_only(system: System, ends: SomeEnds) -> System:
         return replace(action, window=smaller)
 
     return replace(system, actions=tuple(map(kept, system.actions)), digest="")
+
+
+def far_from(system: System, rule: str) -> dict[str, int]:
+    """How far events are from what a rule speaks of: 0 if they change that, 1 if they change what such an event looks
+    at, and so on."""
+    reading: frozenset[str] = variables_of(*system.property(rule).expressions())
+    found: dict[str, int] = {}
+    distance = 0
+    while len(found) < len(system.actions):
+        here = [
+            action
+            for action in system.actions
+            if action.id not in found and any(one.variable in reading for one in action.update)
+        ] or [action for action in system.actions if action.id not in found]
+        found.update((action.id, distance) for action in here)
+        read = (variables_of(a.guard, *(when for one in a.update for when, _ in one.cases)) for a in here)
+        reading = reading.union(*read)
+        distance += 1
+    return found
 
 
 def fewest(ends: tuple[Bound, ...], holds: Callable[[SomeEnds], bool]) -> tuple[Bound, ...] | None:

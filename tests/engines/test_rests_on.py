@@ -23,6 +23,7 @@ from interlock.engines.regions.engine import either_on
 from interlock.engines.table import in_time_on_graphs
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
 from interlock.engines.timed.search import TooManyZones
+from interlock.engines.ways import relying
 from interlock.engines.ways.engine import WaysEngine
 from interlock.engines.ways.relying import Relying
 from interlock.engines.ways.whatever import surely_good
@@ -275,6 +276,20 @@ def test_what_holds_by_few_ends_holds_and_most_that_holds_does_so() -> None:
     assert mix["holds", True] >= 20, mix
     assert mix["holds", True] >= 5 * mix["holds", False], mix
     assert mix["fails", False] >= 20, mix
+
+
+def test_what_is_always_possible_by_few_ends_is_so() -> None:
+    mix: Counter[tuple[str, bool]] = Counter()
+    for seed in range(N_CASES // 2):
+        system, question = next(drawn(seed, PropertyKind.ALWAYS_POSSIBLE))
+        by_few = relying.ByEnds(system, question, LIMITS, 20_000).enough()
+        verdict = with_ages(system, question)
+        assert by_few is None or verdict is not Verdict.FAILS, (seed, question, by_few)
+        mix[verdict.value, by_few is not None] += 1
+    print(mix)
+    assert mix["holds", True] >= 8, mix
+    assert mix["holds", True] >= 3 * mix["holds", False], mix
+    assert mix["fails", False] >= 8, mix
 
 
 @pytest.mark.parametrize("needed", [(), (3,), (0, 6), (1, 2, 5)])

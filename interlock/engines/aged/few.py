@@ -23,9 +23,8 @@ from interlock.engines.aged.endings import Unended, loop_from, unended_in
 from interlock.engines.aged.stage import Stage
 from interlock.engines.aged.walk import Aged, Explored, Keeping, Trail, Walk, explore
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, ends_of, fewest, with_only
+from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, with_only
 from interlock.engines.reference.endings import Ending
-from interlock.logic.expression import variables_of
 
 KeptOn: TypeAlias = Callable[[Stage], Keeping]
 """How ages are kept on a stage."""
@@ -50,7 +49,7 @@ class ByEnds:
         self._limits = limits
         self._keeping = keeping
         self.left = MOST_TO_BEGIN_WITH + limits.states
-        self._far = _far_from(self._system, question.property)
+        self._far = far_from(self._system, question.property)
 
     def fewest(self, ends: SomeEnds | None = None) -> tuple[Bound, ...] | None:
         """Ends (of these; None: of all) by which it holds, none of which can be left out. None: that was too much to
@@ -109,25 +108,6 @@ class ByEnds:
             )
             yield soon | late
             yield frozenset(Bound(age_of(action), True) for action in happening)
-
-
-def _far_from(system: System, rule: str) -> dict[str, int]:
-    """How far events are from what a rule speaks of: 0 if they change that, 1 if they change what such an event looks
-    at, and so on."""
-    reading: frozenset[str] = variables_of(*system.property(rule).expressions())
-    found: dict[str, int] = {}
-    distance = 0
-    while len(found) < len(system.actions):
-        here = [
-            action
-            for action in system.actions
-            if action.id not in found and any(one.variable in reading for one in action.update)
-        ] or [action for action in system.actions if action.id not in found]
-        found.update((action.id, distance) for action in here)
-        read = (variables_of(a.guard, *(when for one in a.update for when, _ in one.cases)) for a in here)
-        reading = reading.union(*read)
-        distance += 1
-    return found
 
 
 def _obliged(walk: Walk, aged: Aged) -> Iterator[Action]:

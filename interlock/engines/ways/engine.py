@@ -1,7 +1,8 @@
 """The engine of `always_possible` under declared timing. In: a system and questions. Out: answers, scenarios replayed.
 
 First whether a way leads on whatever the ages are (`whatever.py`, in bulk where there are many situations), then with
-all ages (`ages.py`), in plain Python and so within a limit of its own.
+all ages (`ages.py`), in plain Python and so within a limit of its own; beyond that with few (`relying.py`, which
+also finds what a verdict rests on).
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones
 from interlock.engines.timed.zones import Zone
 from interlock.engines.ways.ages import Ages
-from interlock.engines.ways.relying import rests_on
+from interlock.engines.ways.relying import ByEnds
 from interlock.engines.ways.whatever import surely_good
 
 NAME = "ways"
@@ -83,14 +84,18 @@ class WaysEngine:
             if proved:
                 return Answer(question, Verdict.HOLDS, None, NAME, None, None, ())
         most = min(limits.states, MOST_WITH_AGES)
+        by_ends = ByEnds(system, question, replace(limits, states=most), MOST_FOR_ENDS)
         try:
             answer = _with_ages(system, question, replace(limits, states=most))
         except (TooMany, TooManyZones):
-            limit = f"more than {most:,} situations or zones of ages, and not known to hold whatever the ages are"
+            ends = by_ends.enough()
+            if ends is not None:
+                return Answer(question, Verdict.HOLDS, None, NAME, None, None, by_ends.fewest(ends))
+            limit = f"more than {most:,} situations or zones of ages, and not known to hold with few ages or none"
             return Answer(question, Verdict.UNDECIDED, None, NAME, limit, None)
         if answer.verdict is not Verdict.HOLDS:
             return answer
-        return replace(answer, rests_on=rests_on(system, question, replace(limits, states=most), MOST_FOR_ENDS))
+        return replace(answer, rests_on=by_ends.fewest())
 
     def _surely_good_in_bulk(self, system: System, question: Question, limits: Limits) -> bool:
         from interlock.engines.ways.whatever_bulk import surely_good_in_bulk

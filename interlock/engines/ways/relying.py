@@ -23,7 +23,7 @@ from interlock.core.question import NO_OVERLAY, Bound, Question
 from interlock.core.system import Action, System, Tier
 from interlock.core.timed import age_of
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, ends_of, fewest, with_only
+from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, with_only
 from interlock.engines.timed.graph import Graph, Stride, TooMany, Unsettling
 from interlock.engines.timed.search import TooManyZones
 from interlock.engines.timed.zones import Zone, bound, inside, tightened
@@ -35,24 +35,56 @@ MOST_PIECES = 24
 """So many zones of ages at which all that is feared leads on are looked at in one situation; others are left out."""
 
 
-def rests_on(system: System, question: Question, limits: Limits, most: int) -> tuple[Bound, ...] | None:
-    """Ends by which a rule holds whatever all others are, so that this is not known by fewer of them; None: that was
-    too much to find out. `limits`: for each trial; `most`: zones in all."""
-    laid = with_overlay(system, question.overlay)
-    plain = replace(question, overlay=NO_OVERLAY)
-    left = most
+ROUNDS = 20
+"""So often ends are added."""
 
-    def holds(ends: SomeEnds) -> bool:
-        nonlocal left
-        proof = Relying(laid, plain, ends, replace(limits, states=max(1, min(limits.states, left))))
-        found = proof.holds()
-        left -= proof.cost
-        return found
 
-    try:
-        return fewest(ends_of(laid), holds)
-    except (TooMany, TooManyZones, Unsettling):
+class ByEnds:
+    """One rule by some ends. `limits`: for each trial; `left`: zones and situations that may still be looked at."""
+
+    def __init__(self, system: System, question: Question, limits: Limits, left: int) -> None:
+        self._system = with_overlay(system, question.overlay)
+        self._question = replace(question, overlay=NO_OVERLAY)
+        self._limits = limits
+        self.left = left
+
+    def fewest(self, ends: SomeEnds | None = None) -> tuple[Bound, ...] | None:
+        """Ends (of these; None: of all) by which it holds whatever the others are, and this is not known by fewer of
+        them. None: that was too much to find out."""
+        among = tuple(end for end in ends_of(self._system) if ends is None or end in ends)
+        try:
+            return fewest(among, lambda some: self._look(some) is None)
+        except (TooMany, TooManyZones, Unsettling):
+            return None
+
+    def enough(self) -> SomeEnds | None:
+        """Ends by which it holds whatever the others are. None: not known. Begins with none; those that may be to blame
+        for a place from where no way is known come in, the nearest to what the rule speaks of first."""
+        far = far_from(self._system, self._question.property)
+        there = frozenset(ends_of(self._system))
+        ends: SomeEnds = frozenset()
+        for _ in range(ROUNDS):
+            try:
+                blamed = self._look(ends)
+            except (TooMany, TooManyZones, Unsettling):
+                return None
+            if blamed is None:
+                return ends
+            new = (blamed & there) - ends or there - ends
+            if not new:
+                return None
+            nearest = min(far[end.of] for end in new)
+            ends |= {end for end in new if far[end.of] == nearest}
         return None
+
+    def _look(self, ends: SomeEnds) -> SomeEnds | None:
+        """None: it holds by these; else ends that may be to blame."""
+        limits = replace(self._limits, states=max(1, min(self._limits.states, self.left)))
+        proof = Relying(self._system, self._question, ends, limits)
+        try:
+            return None if proof.holds() else proof.blamed()
+        finally:
+            self.left -= proof.cost
 
 
 class Relying:
@@ -92,17 +124,46 @@ class Relying:
                 self._add(node, zone)
                 work.append(node)
         waiting = set(work)
+        done = {node for node in work if self._covered(node)}
         while work:
             node = work.pop()
             waiting.discard(node)
             for source in sorted(before.get(node, ())):
-                if nodes[source].sought:
+                if source in done:
                     continue
                 news = [self._add(source, zone) for zone in self._leading_on(source, onward[source])]
+                if self._covered(source):
+                    done.add(source)
                 if any(news) and source not in waiting:
                     waiting.add(source)
                     work.append(source)
         return ages.without_a_way(self._good) is None
+
+    def blamed(self) -> SomeEnds:
+        """After it does not hold: ends by which a place without a way might not be reached, or might have one."""
+        bad = self._ages.without_a_way(self._good)
+        assert bad is not None
+        run = bad.run()
+        nodes = self._ages.graph.nodes
+        happening = [self._actions[stride.action] for stride in run.strides]
+        found = {Bound(age_of(action), False) for action in happening}
+        for node in (run.start, *(stride.to for stride in run.strides)):
+            found |= {Bound(self._actions[i].id, True) for i in self._must(nodes[node].state)}
+        state = nodes[bad.node].state
+        condition = self._ages.graph.layout.condition
+        for action in self._actions:
+            if action.tier is Tier.OTHER and condition(action.guard)(state):
+                found |= {Bound(age_of(action), False), Bound(age_of(action), True)}
+        return frozenset(found)
+
+    def _must(self, state: int) -> list[int]:
+        """The obliged events that are enabled."""
+        return [i for i, guard in zip(self._obliged, self._guards, strict=True) if guard(state)]
+
+    def _covered(self, node: int) -> bool:
+        """Whether all ages reached in a node are known to be good: no more need be found there."""
+        good = self._good.get(node, ())
+        return all(any(inside(one.zone, zone) for zone in good) for one in self._ages.reached[node])
 
     def _add(self, node: int, zone: Zone) -> bool:
         known = self._good.setdefault(node, [])
@@ -124,8 +185,7 @@ class Relying:
                 if made is not None:
                     leads.setdefault(stride.action, []).append(made)
                     found += self._at_its_time(made, n, node, stride)
-        state = ages.graph.nodes[node].state
-        must = [i for i, guard in zip(self._obliged, self._guards, strict=True) if guard(state)]
+        must = self._must(ages.graph.nodes[node].state)
         if not leads:
             return []
         safe = [everything(n)]
