@@ -37,8 +37,10 @@ ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 CROSS_CHECKED_STATES = 300
 NOT_IN_TIME = "undecided until declared timing is explored for rules of this kind"
 TIMED_STATES = 5_000_000
-"""For the declared timing: zones of ages, and situations in plain Python, where nobody gives a limit. Arrays hold many
-more situations: there the memory is the limit."""
+"""For the declared timing: zones of ages, and situations in plain Python, where nobody gives a limit."""
+
+TIMED_IN_ARRAYS = 120_000_000
+"""The same for situations in arrays, which take up to 12 GB then."""
 
 SURE_WAYS = 100_000_000
 """For the proof over arrays that a way leads on whatever the ages are: situations with no failure, or with one, at a
@@ -150,9 +152,14 @@ class Inquiry:
 
     def ask_in_time(self, questions: tuple[Question, ...]) -> tuple[Asked, ...]:
         """The answers for the declared timing, in order; kinds that no engine decides so are undecided. Questions on
-        the same slice come one after the other, so that they can share what was explored."""
-        order = sorted(range(len(questions)), key=lambda i: (questions[i].budget, self.part(questions[i]).dropped, i))
-        found = {i: self._in_time(questions[i]) for i in order}
+        the same slice with the same failures come one after the other, so that they can share what was explored."""
+
+        def shares(i: int) -> tuple[object, ...]:
+            question = questions[i]
+            flagged = self.system.property(question.property).kind is PropertyKind.BEFORE
+            return question.budget, self.part(question).dropped, question.allowed or (), flagged, i
+
+        found = {i: self._in_time(questions[i]) for i in sorted(range(len(questions)), key=shares)}
         return tuple(found[i] for i in range(len(questions)))
 
     def _in_time(self, question: Question) -> Asked:
@@ -219,7 +226,7 @@ class Inquiry:
             return self.limits
         kind = self.system.property(question.property).kind
         if kind not in ON_GRAPHS:
-            return replace(self.limits, zones=TIMED_STATES)
+            return replace(self.limits, states=min(self.limits.states, TIMED_IN_ARRAYS), zones=TIMED_STATES)
         asked = self.system.property(question.property)
         states = TIMED_STATES if asked.passing or question.cut else SURE_WAYS
         if kind is PropertyKind.ALWAYS_ENDS:

@@ -2,7 +2,8 @@
 situations can be reached, of the explicit engine where there are more.
 
 How many there are is not known beforehand: the quick engine goes ahead as far as `SMALL`, for so long it ends before
-compiled kernels have been loaded. Answers and surveys carry the name of the engine that gave them.
+compiled kernels have been loaded. A system that was larger than that is not tried again, whatever is asked of it.
+Answers and surveys carry the name of the engine that gave them.
 """
 
 from __future__ import annotations
@@ -63,10 +64,17 @@ class BySize:
         return self._explicit.survey(system, question, probes, limits)
 
     def _known_large(self, system: System, budget: int) -> bool:
-        return any(known is system and budget >= least for known, least in self._large)
+        return any(budget >= least and _alike(known, system) for known, least in self._large)
 
     def _keep(self, system: System, budget: int) -> None:
         self._large = [*self._large[-MAX_KEPT + 1 :], (system, budget)]
+
+
+def _alike(one: System, other: System) -> bool:
+    """Whether as many situations can be reached in both: they differ in what is asked, at the most."""
+    return one is other or (one.variables, one.start, one.modes, one.actions) == (
+        other.variables, other.start, other.modes, other.actions,
+    )  # fmt: skip
 
 
 def _small(limits: Limits) -> Limits:

@@ -18,7 +18,7 @@ from interlock.engines.explicit.arrays import U64
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.explicit.explore import Exploration, Sought
 from interlock.engines.explicit.parts import STARTS
-from interlock.engines.explicit.prepare import Pieces
+from interlock.engines.explicit.prepare import ON_RUNS, Pieces
 from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.replay import replay
 from tests.bench import coupled_berths, two_berths
@@ -59,6 +59,26 @@ def test_answers_are_those_of_the_quick_engine_limits_included(style: str, monke
     asked_kinds = [kind for kind in PropertyKind if kind not in (PropertyKind.AFTER, PropertyKind.LASTS)]
     assert min(mix[kind.value] for kind in asked_kinds) >= 0.04 * mix["rules"]
     assert min(mix["cut"], mix["failures"]) >= 0.1 * mix["rules"]
+
+
+def test_questions_that_share_an_exploration_are_answered_as_if_asked_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(explore, "TURNS", FEW_TURNS)
+    mix: Counter[str] = Counter()
+    for i in range(60):
+        case = random_case(80_000 + i, i % 4 == 0)
+        limits = Limits(states=60) if i % 3 == 0 else Limits()
+        rules = [rule for rule in case.system.properties if rule.kind in ON_RUNS]
+        asked = tuple(Question(rule.id, budget=budget) for rule in rules for budget in (1, 0))
+        together = ExplicitEngine(sample=2).answer(case.system, asked, limits)
+        for question, found in zip(asked, together, strict=True):
+            (expected,) = QuickEngine().answer(case.system, (question,), limits)
+            assert replace(found, engine="") == replace(expected, engine=""), (case.seed, question)
+            mix[f"on events {found.verdict.value}"] += case.system.property(question.property).every_event
+            at_once = found.scenario is not None and not found.scenario.events
+            mix["ends at the start"] += at_once and case.system.property(question.property).every_event
+    print(sorted(mix.items()))
+    assert min(mix[f"on events {verdict.value}"] for verdict in Verdict) >= 5, mix
+    assert mix["ends at the start"] >= 2, mix
 
 
 def test_surveys_are_those_of_the_quick_engine() -> None:

@@ -70,10 +70,10 @@ class Group:
     def _again_in_order(self, sought: list[Sought]) -> None:
         """Where the limit was hit in any order: once more in the order in which all engines hit it."""
         seekers = []
-        for one, numbers in zip(sought, self.prepared.pieces.numbers, strict=True):
+        for one, (question, numbers) in zip(sought, self._numbered(), strict=True):
             if one.beyond and not one.full:
                 one.beyond = False
-                seekers.append(Seeker(one, numbers.by_event))
+                seekers.append(Seeker(one, numbers.by_event, question.property))
         if seekers:
             budget = max(seeker.sought.budget for seeker in seekers)
             try:
@@ -93,7 +93,7 @@ class Group:
             return Sought(question.budget)
         one = Sought(question.budget, numbers.probe, numbers.failing)
         if numbers.by_event:
-            at_start = [s for _, s, ends in self.prepared.starts if ends and s <= question.budget]
+            at_start = [s for _, s, ends in self.prepared.starts if question.property in ends and s <= question.budget]
             if at_start:
                 one.at_start = min(at_start)
         return one
@@ -131,7 +131,7 @@ class Group:
     def _found(self, question: Question, rule: Property, numbers: Numbers, budget: int, inner: int | None) -> Answer:
         ground = self.prepared.ground
         inner = budget if inner is None else inner
-        by_event = numbers.by_event and not self._at_start(budget)
+        by_event = numbers.by_event and not self._at_start(rule, budget)
 
         def goal(level: U64) -> U64:
             if not numbers.by_event:
@@ -146,7 +146,7 @@ class Group:
         starts = [packed for packed, spent, _ in self.prepared.starts if spent <= budget]
         walker = self.prepared.walker(rule)
         if numbers.by_event and not by_event:
-            ends_at = [packed for packed, spent, ends in self.prepared.starts if ends and spent <= budget]
+            ends_at = [packed for packed, spent, ends in self.prepared.starts if rule.id in ends and spent <= budget]
             way = track(ground, starts, budget, lambda level: ground.log_of(ends_at), inner, self.limits)
         else:
             way = track(ground, starts, budget, goal, inner, self.limits)
@@ -182,8 +182,8 @@ class Group:
         told = scenario(self.prepared, rule, found, int(found.bad.ground.spent(bad).min()))
         return Answer(question, Verdict.FAILS, told, NAME, None, counts)
 
-    def _at_start(self, budget: int) -> bool:
-        return any(ends and spent <= budget for _, spent, ends in self.prepared.starts)
+    def _at_start(self, rule: Property, budget: int) -> bool:
+        return any(rule.id in ends and spent <= budget for _, spent, ends in self.prepared.starts)
 
     def counts(self, budget: int) -> Counts:
         """The counts of everything within a budget."""

@@ -48,7 +48,8 @@ class ExplicitEngine:
             if not self.decides(system, question):
                 raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
             rule = system.property(question.property)
-            key = (question.overlay, question.allowed, question.cut, _alone(system, question, rule))
+            cuts = tuple(map(system.property, question.cut))
+            key = (question.overlay, question.allowed, question.cut, _alone(rule, cuts))
             groups.setdefault(key, []).append(i)
         for members in groups.values():
             for i, answer in zip(members, answers(system, [questions[i] for i in members], limits, style), strict=True):
@@ -63,7 +64,8 @@ class ExplicitEngine:
         return checked_survey(system, question, survey(system, question, probes, limits, Style(*self._style)))
 
 
-def _alone(system: System, question: Question, rule: Property) -> str | None:
+def _alone(rule: Property, cuts: tuple[Property, ...]) -> str | None:
     """The property itself where it needs an exploration of its own, for what it keeps beside situations."""
-    needs = rule.kind in (PropertyKind.BEFORE, PropertyKind.ALWAYS_ENDS) or rule.every_event
-    return question.property if needs else None
+    from interlock.engines.explicit.prepare import needs_flag
+
+    return rule.id if rule.kind is PropertyKind.ALWAYS_ENDS or needs_flag(rule, cuts) else None

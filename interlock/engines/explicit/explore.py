@@ -69,6 +69,10 @@ class Layer:
     hits: I64
     happened: npt.NDArray[np.bool_]
 
+    def hit(self, number: int | None) -> bool:
+        """Whether a probe was true somewhere. Of one that has no piece nothing is counted: it never is."""
+        return number is not None and number < self.hits.shape[0] and bool(self.hits[number])
+
 
 def look_at(ground: Ground, entries: U64, store: U64, spent: int, distinct: bool) -> Layer:
     """What is seen in the blocks of a log or a store that have spent so much."""
@@ -168,9 +172,9 @@ class Exploration:
         for one in sought:
             if not one.open:
                 continue
-            if one.at_start == spent or (one.probe is not None and layer.hits[one.probe]):
+            if one.at_start == spent or layer.hit(one.probe):
                 one.found_with = spent
-            elif one.failing is not None and spent < one.budget and layer.hits[one.failing]:
+            elif spent < one.budget and layer.hit(one.failing):
                 one.found_with = spent + 1
             if beyond:
                 one.beyond, one.found_with = True, None

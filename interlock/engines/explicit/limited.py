@@ -19,21 +19,22 @@ from interlock.engines.explicit.store import Ground, Store
 
 @dataclass(slots=True)
 class Seeker:
-    """One question in the search. `sought` gets its answer. `ends`: by failures spent, the depths at which an event
-    ends. `by_event`: see `prepare.Numbers`."""
+    """One question in the search, about a `property` (id). `sought` gets its answer. `ends`: by failures spent, the
+    depths at which an event ends. `by_event`: see `prepare.Numbers`."""
 
     sought: Sought
     by_event: bool
+    property: str
     ends: list[set[int]] = field(default_factory=list)
 
     def at_situation(self, seen: Layer) -> bool:
         """Whether a situation that is an end was seen."""
-        return not self.by_event and self.sought.probe is not None and bool(seen.hits[self.sought.probe])
+        return not self.by_event and seen.hit(self.sought.probe)
 
     def leads_to_end(self, seen: Layer, *, failing: bool) -> bool:
         """Whether an event that is an end may happen in what was seen."""
         number = self.sought.failing if failing else self.sought.probe
-        return self.by_event and number is not None and bool(seen.hits[number])
+        return self.by_event and seen.hit(number)
 
 
 @dataclass(slots=True)
@@ -46,16 +47,16 @@ class LimitedSearch:
     arrivals: list[dict[int, list[U64]]] = field(default_factory=list)
     known: int = 0
 
-    def run(self, starts: list[tuple[Packed, int, bool]], seekers: list[Seeker]) -> None:
-        """Search from (situation, failures spent, whether an event rule ends there at once)."""
+    def run(self, starts: list[tuple[Packed, int, frozenset[str]]], seekers: list[Seeker]) -> None:
+        """Search from (situation, failures spent, the rules on events that end there at once)."""
         self.arrivals = [{} for _ in range(self.budget + 1)]
         for seeker in seekers:
             seeker.ends = [set() for _ in range(self.budget + 1)]
-        for packed, spent, is_end in starts:
+        for packed, spent, ending in starts:
             if spent <= self.budget:
                 self.arrivals[spent].setdefault(0, []).append(self.ground.log_of([packed]))
                 for seeker in seekers:
-                    if is_end and seeker.by_event:
+                    if seeker.by_event and seeker.property in ending:
                         seeker.ends[spent].add(0)
         still = list(seekers)
         store = Store(self.ground)

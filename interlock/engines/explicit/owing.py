@@ -51,17 +51,12 @@ def pieces_for(system: System, question: Question) -> Pieces:
         *rows.on_situations(DECIDED, SETTLED, disjunction([start, rule.condition])),
         *rows.on_situations(ANYWHERE, ALL_TIERS, TRUE),
     ]
-    return Pieces(meaning, rows, (), probes, [], [], (Numbers(None, None, False),), question.property, (OWES,))
-
-
-def _rule(pieces: Pieces) -> Property:
-    assert pieces.first is not None
-    return pieces.meaning.system.property(pieces.first)
+    return Pieces(meaning, rows, (), probes, [], [], (Numbers(None, None, False),), (rule,), (OWES,))
 
 
 def cut_at_end(pieces: Pieces) -> Pieces:
     """The same pieces with runs cut where the rule's condition holds."""
-    rule = _rule(pieces)
+    rule = pieces.rules[0]
     return replace(pieces, cut_settled=pieces.rows.on_situations(0, ALL_TIERS, rule.condition))
 
 
@@ -90,7 +85,7 @@ def unended(pieces: Pieces, prepared: Prepared, reached: Store, places: tuple[st
         raise NoRoom
     owing = Marks(ground, exploration.store)
     owing.add_where(ANYWHERE)
-    rule = _rule(pieces)
+    rule = pieces.rules[0]
     obliged = Obliged.of(pieces.meaning.system, rule.helped_by, ground)
     may_stop = stuck(owing, obliged)
     fair = Graph(owing)

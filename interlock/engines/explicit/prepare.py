@@ -1,7 +1,7 @@
 """What a group of questions needs: rows, probes, layout, tables. In: a system and questions. Out: a ground to explore.
 
-Questions under one overlay, one set of allowed failures and one list of cutting rules share a ground, unless a rule
-needs a flag of its own.
+Questions under one overlay, one set of allowed failures and one list of cutting rules share a ground, rules on events
+too, unless a rule needs a flag of its own.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Pieces:
     cut_any: list[Probe]
     cut_settled: list[Probe]
     numbers: tuple[Numbers, ...]
-    first: str | None
+    rules: tuple[Property, ...] = ()
     extra: tuple[Variable, ...] = ()
 
     @staticmethod
@@ -65,7 +65,7 @@ class Pieces:
              for p in rows.on_situations(0, ALL_TIERS, cut.condition)]
             for passing in (True, False)
         ]  # fmt: skip
-        return Pieces(meaning, rows, cuts, probes, cutting[0], cutting[1], numbers, first.property)
+        return Pieces(meaning, rows, cuts, probes, cutting[0], cutting[1], numbers, tuple(rules))
 
     def prepared(self, places: tuple[str, ...] = (), least_words: int = 1) -> Prepared:
         """The ground. `places`: the variables whose bits are the place in a block."""
@@ -77,21 +77,20 @@ class Pieces:
 
 @dataclass(slots=True)
 class Prepared:
-    """A ground with the starts of some questions: each with the failures spent, and whether a rule on events ends the
-    run at once (the rule of the first question: rules on events share no ground)."""
+    """A ground with the starts of some questions: each with the failures spent, and the rules on events (ids) that end
+    a run at once."""
 
     pieces: Pieces
     ground: Ground
-    starts: tuple[tuple[Packed, int, bool], ...] = ()
+    starts: tuple[tuple[Packed, int, frozenset[str]], ...] = ()
 
     def __post_init__(self) -> None:
-        meaning = self.pieces.meaning
-        first = self.pieces.first
-        walker = self.walker(None if first is None else meaning.system.property(first))
+        walker = self.walker(None)
+        asked = [self.walker(rule) for rule in dict.fromkeys(self.pieces.rules) if on_events(rule)]
         self.starts = tuple(
             (self.ground.layout.pack(state.valuation, state.spent, walker.start(state)), state.spent,
-             walker.ends_at_start(state))
-            for state in meaning.starts()
+             frozenset(one.rule.id for one in asked if one.rule is not None and one.ends_at_start(state)))
+            for state in self.meaning.starts()
             if not walker.cut_at_start(state)
         )  # fmt: skip
 

@@ -41,7 +41,7 @@ def pieces_for(system: System, question: Question, probes: tuple[Probe, ...]) ->
         for piece in rows.on_situations(i, LOOKED_AT[probe.where], probe.expression)
     ]
     found += rows.on_situations(len(probes), ALL_TIERS, TRUE)
-    return Pieces(meaning, rows, (), found, [], [], (), None)
+    return Pieces(meaning, rows, (), found, [], [], ())
 
 
 def survey(system: System, question: Question, probes: tuple[Probe, ...], limits: Limits, style: Style) -> Survey:

@@ -1,7 +1,7 @@
 """All situations of a question and the ways between them, numbered, as arrays: what zones over many of them stand on.
 
-In: a system under a question (a rule judged on situations, no cuts). Out: `Bulk`. Memory: about 35 bytes a situation
-and 6 a way.
+In: a system under a question (no cuts). Out: `Bulk`. Memory: about 35 bytes a situation and 6 a way, one more where a
+rule is judged on events. A `before` rule has a flag of its own, by which situations are told apart.
 """
 
 from __future__ import annotations
@@ -69,19 +69,22 @@ class Bulk:
     def true(self, expression: Expression, among: I64 | None = None) -> Truth:
         """Where an expression (without `was`) holds, in all situations or `among` these. Cost: its size times the
         situations."""
-        return _Values(self, among).true(expression)
+        return Values(self, among).true(expression)
 
 
-class _Values:
-    """Expressions over many situations at once; what was worked out is kept while this lives."""
+class Values:
+    """Expressions over many situations at once; what was worked out is kept while this lives. `before`: the situations
+    that `was` speaks of, as many (None: these)."""
 
-    def __init__(self, bulk: Bulk, among: I64 | None) -> None:
+    def __init__(self, bulk: Bulk, among: npt.NDArray[Any] | None, before: Values | None = None) -> None:
         self.bulk = bulk
         self.keys = bulk.keys if among is None else bulk.keys[among]
-        self.sizes = {v.name: len(v.values) for v in bulk.layout.variables}
+        self.before = self if before is None else before
+        self.sizes = {v.name: len(v.values) for v in (*bulk.layout.variables, *bulk.layout.flags)}
         self.known: dict[Expression, Truth] = {}
 
     def true(self, expression: Expression) -> Truth:
+        """Where an expression holds."""
         found = self.known.get(expression)
         if found is None:
             found = self.known[expression] = self._true(expression)
@@ -95,6 +98,8 @@ class _Values:
             among = np.zeros(self.sizes[expression.name], np.bool_)
             among[list(expression.values)] = True
             return among[self._value(expression.name)]
+        if kind is Kind.WAS:
+            return self.before.true(expression.operands[0])
         parts = [self.true(operand) for operand in expression.operands]
         if kind is Kind.NOT:
             return ~parts[0]

@@ -20,11 +20,13 @@ from interlock.core.system import PropertyKind, System, Valuation
 from interlock.core.timed import age_of
 from interlock.engines.api import EngineFault
 from interlock.engines.explicit.arrays import I64
+from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.timed import kernels_graph as ways
 from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.bulk import Bulk, Truth, larger
 from interlock.engines.timed.constraints import Run
 from interlock.engines.timed.graph import DEADLINES, END, Node, Outcome, Stride, TooMany, TooWide, afresh_by, owners_of
+from interlock.engines.timed.on_ways import ends_at_start, ends_by_way
 from interlock.engines.timed.search import Counting, Told, TooManyZones, more_zones_than
 from interlock.engines.timed.zones import bound
 from interlock.logic.expression import Expression
@@ -58,7 +60,7 @@ class Nodes:
 
 
 class BulkGraph:
-    """The settled graph of one question over the situations of a bulk (rules judged on situations, no cuts)."""
+    """The settled graph of one question over the situations of a bulk (no cuts)."""
 
     def __init__(self, system: System, question: Question, bulk: Bulk) -> None:
         self.meaning = Meaning(system, question)
@@ -75,9 +77,12 @@ class BulkGraph:
         closes = [one for one in (self.rule.must, self.rule.unless) if one is not None]
         self._holds = self._where_settled([self.rule.condition] if deadline else [])
         self._closes = self._where_settled(closes if self.rule.kind is PropertyKind.AFTER else [])
-        self._sought = self._where_settled([] if deadline else [self.rule.condition])
-        if not deadline and self.rule.passing:
+        on_events = speaks_of_events(self.rule)
+        self._sought = self._where_settled([] if deadline or on_events else [self.rule.condition])
+        if not deadline and not on_events and self.rule.passing:
             self._sought = bulk.true(self.rule.condition)
+        self._ends = ends_by_way(bulk, self.rule) if on_events else np.zeros(0, np.uint8)
+        self._ends_at_start = ends_at_start(bulk, self.rule) if on_events else frozenset[int]()
         self._spent = bulk.spent.astype(np.uint8)
         self._rank = (np.cumsum(self.settled) - 1).astype(np.int32)
         self._enabled: dict[int, Truth] = {}
@@ -108,16 +113,16 @@ class BulkGraph:
     def starts(self) -> Iterator[tuple[State, Outcome, int]]:
         """All starts: the state, where it leads before time passes, the events until then."""
         for state, number in zip(self.meaning.starts(), self.bulk.starts, strict=True):
-            for to, _, length in self._at_rest(number):
-                yield state, (END if self._sought[to] else to, 0, int(self._spent[to])), length
+            for to, is_end, way in self._at_rest(number):
+                yield state, (END if is_end else to, 0, int(self._spent[to])), len(way)
 
     def events_at_start(self, state: State, outcome: Outcome, length: int) -> list[tuple[int, int]]:
         """(action, situation after) of the events from a start until it settles so."""
         for other, number in zip(self.meaning.starts(), self.bulk.starts, strict=True):
             if other == state:
-                for to, way, n in self._at_rest(number):
-                    here = END if self._sought[to] else to
-                    if (here, int(self._spent[to]), n) == (outcome[0], outcome[2], length):
+                for to, is_end, way in self._at_rest(number):
+                    here = END if is_end else to
+                    if (here, int(self._spent[to]), len(way)) == (outcome[0], outcome[2], length):
                         return way
         raise EngineFault("a start cannot be followed")
 
@@ -125,24 +130,31 @@ class BulkGraph:
         """(action, situation after) of the events of a stride from a situation."""
         return self._ways[state, stride]
 
-    def _at_rest(self, number: int) -> Iterator[tuple[int, list[tuple[int, int]], int]]:
-        """Where a situation comes to rest, or to what is sought: there, by which events, how many."""
+    def _at_rest(self, number: int) -> Iterator[tuple[int, bool, list[tuple[int, int]]]]:
+        """Where a situation at the start comes to rest, or to what is sought: there, whether to the latter, by which
+        events."""
+        if number in self._ends_at_start:
+            yield number, True, []
+            return
         work: deque[tuple[int, list[tuple[int, int]]]] = deque([(number, [])])
         seen = {number}
         while work:
             here, way = work.popleft()
             if self._sought[here] or self.settled[here]:
-                yield here, way, len(way)
+                yield here, bool(self._sought[here]), way
                 continue
-            for action, to in self._onward(here):
-                if to not in seen:
+            for action, to, is_end in self._onward(here):
+                if is_end:
+                    yield to, True, [*way, (action, to)]
+                elif to not in seen:
                     seen.add(to)
                     work.append((to, [*way, (action, to)]))
 
-    def _onward(self, number: int) -> Iterator[tuple[int, int]]:
-        bulk = self.bulk
+    def _onward(self, number: int) -> Iterator[tuple[int, int, bool]]:
+        """The ways from a situation: action, situation after, whether this event is what is sought."""
+        bulk, on_events = self.bulk, bool(self._ends.shape[0])
         for way in range(int(bulk.first[number]), int(bulk.first[number + 1])):
-            yield int(bulk.by[way]), int(bulk.to[way])
+            yield int(bulk.by[way]), int(bulk.to[way]), on_events and bool(self._ends[way])
 
     # --- searching ---
 
@@ -197,7 +209,7 @@ class BulkGraph:
         bulk = self.bulk
         return kernels.Places(
             bulk.first, bulk.to, bulk.by, bulk.tier, self._spent, self._rank, self._enabled_mask(clocks),
-            self._sought.astype(np.uint8), self._holds.astype(np.uint8), self._closes.astype(np.uint8),
+            self._sought.astype(np.uint8), self._holds.astype(np.uint8), self._closes.astype(np.uint8), self._ends,
         )  # fmt: skip
 
     def _asked(self, clocks: list[int], counting: Counting) -> kernels.Asked:
@@ -280,8 +292,11 @@ class BulkGraph:
             before = int(zones[row[kernels.CAME], kernels.COST])
             length = (int(row[kernels.COST]) - before) % MOST_EVENTS
             to = int(row[kernels.NODE]) >> 1
-            way = self._followed(here, int(row[kernels.ACTION]), to, int(row[kernels.AFRESH]), length, afresh)
-            ends = int(row[kernels.HOW]) == kernels.END and not self.settled[to]
+            end = int(row[kernels.HOW]) == kernels.END
+            by_event = end and bool(self._ends.shape[0])
+            first, over = int(row[kernels.ACTION]), int(row[kernels.AFRESH])
+            way = self._followed(here, first, (to, over, length, by_event), afresh)
+            ends = by_event or (end and not self.settled[to])
             strides.append(self._stride(here, way, END if ends else to))
             here = to
         how = int(zones[last, kernels.HOW])
@@ -297,7 +312,7 @@ class BulkGraph:
         here, strides = along[0], list[Stride]()
         way: list[tuple[int, int]] = []
         for before, after in pairwise(along):
-            way.append(next((by, to) for by, to in self._onward(before) if to == after))
+            way.append(next((by, to) for by, to, _ in self._onward(before) if to == after))
             if not self.settled[after]:
                 continue
             if start is None:
@@ -318,22 +333,28 @@ class BulkGraph:
         return stride
 
     def _followed(
-        self, here: int, action: int, to: int, mask: int, length: int, afresh: npt.NDArray[np.uint32]
+        self, here: int, action: int, goal: tuple[int, int, int, bool], afresh: npt.NDArray[np.uint32]
     ) -> list[tuple[int, int]]:
-        """The events of a stride of so many, that ends there with these clocks afresh."""
-        begin = next(then for by, then in self._onward(here) if by == action)
+        """The events of a stride. `goal`: where it ends, with which clocks afresh, after how many events, whether with
+        one that is what is sought."""
+        begin, is_end = next((then, end) for by, then, end in self._onward(here) if by == action)
         first = int(afresh[action])
+        if (begin, first, 1, is_end) == goal:
+            return [(action, begin)]
         work: deque[tuple[int, int, list[tuple[int, int]]]] = deque([(begin, first, [(action, begin)])])
         seen = {(begin, first)}
         while work:
             at, over, way = work.popleft()
-            if (at, over, len(way)) == (to, mask, length):
+            if (at, over, len(way), False) == goal:
                 return way
             if self._sought[at] or self.settled[at]:
                 continue
-            for by, then in self._onward(at):
+            for by, then, is_end in self._onward(at):
                 key = (then, over | int(afresh[by]))
-                if key not in seen:
+                if is_end:
+                    if (*key, len(way) + 1, True) == goal:
+                        return [*way, (by, then)]
+                elif key not in seen:
                     seen.add(key)
                     work.append((*key, [*way, (by, then)]))
         raise EngineFault("a stride cannot be followed")

@@ -10,13 +10,13 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from interlock.core.meaning import Meaning
 from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Bound, Ends, Margin, Question, Timing, Verdict
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
-from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.replay_timed import checked_in_time
-from interlock.engines.timed.graph import DEADLINES, Graph, Settled, TooMany, TooWide, Unsettling
+from interlock.engines.timed.graph import DEADLINES, Graph, Settled, TooMany, TooWide, Unsettling, more_than
 from interlock.engines.timed.margins import ROUNDS, margins
 from interlock.engines.timed.refine import Decided, Refinement, Searching
 from interlock.engines.timed.scenario import scenario_of
@@ -43,7 +43,7 @@ class ZonesEngine:
         self._small = small
         self._counted: list[tuple[System, str, Counting]] = []
         self._kept: tuple[object, Bulk] | None = None
-        self._refused: list[tuple[object, int, str]] = []
+        self._beyond: list[tuple[object, frozenset[str], int, int, TooMany]] = []
 
     @property
     def name(self) -> str:
@@ -77,9 +77,11 @@ class ZonesEngine:
     def _decided(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
         """In plain Python as far as `small`, then over all situations at once where the question allows that, and if
         these are too many with any one failure, with one mode of failure after the other."""
-        in_bulk = _in_bulk(system, question)
+        in_bulk = _in_bulk(question)
         most = min(limits.most_zones, self._small) if in_bulk else limits.most_zones
         try:
+            if in_bulk and self._known_large(system, question, most):
+                raise TooMany(more_than(most))
             graph = Graph(system, question, most)
             return graph, Refinement(graph, partial(search, graph, most=most, told=limits.progress)).decide(begin)
         except Unsettling:
@@ -122,7 +124,7 @@ class ZonesEngine:
         if not self.decides(system, question) or question.overlay != NO_OVERLAY:
             raise EngineFault(f"the {NAME} engine was asked for a margin it does not know: {question.property}")
         begin = self._begin(system, question)
-        in_bulk = _in_bulk(system, question)
+        in_bulk = _in_bulk(question)
         most = min(limits.most_zones, self._small) if in_bulk else limits.most_zones
         small = Graph(system, question, most)
         large: BulkGraph | None = None
@@ -155,23 +157,33 @@ class ZonesEngine:
         return BulkGraph(with_overlay(system, question.overlay), question, self._bulk(system, question, limits.states))
 
     def _bulk(self, system: System, question: Question, most: int) -> Bulk:
-        """All situations; those of the last one asked are kept, for rules that share a slice; where there were too
-        many, that is kept."""
+        """All situations. Those of the last question are kept, for rules that share a slice; and of what there were too
+        many, since with more failures there are no fewer."""
         from interlock.engines.timed.bulk import bulk_of
 
-        key = (system.variables, system.start, system.actions, system.modes,
-               question.budget, question.allowed, question.overlay)  # fmt: skip
-        for known, tried, words in self._refused:
-            if known == key and most <= tried:
-                raise TooMany(words)
-        if self._kept is None or self._kept[0] != key:
-            self._kept = None
-            try:
-                self._kept = (key, bulk_of(system, question, most))
-            except TooMany as hit:
-                self._refused = [(key, most, str(hit)), *self._refused[: MAX_KEPT - 1]]
-                raise
-        return self._kept[1]
+        if self._known_large(system, question, most):
+            raise TooMany(more_than(most))
+        same, failing = _situations(system, question)
+        key = (same, failing, question.budget)
+        if self._kept is not None and self._kept[0] == key:
+            return self._kept[1]
+        self._kept = None
+        for known, fewer, budget, tried, hit in self._beyond:
+            if known == same and budget <= question.budget and fewer <= failing and most <= tried:
+                raise hit
+        try:
+            bulk = bulk_of(system, question, most)
+        except TooMany as hit:
+            self._beyond = [(same, failing, question.budget, most, hit), *self._beyond[: MAX_KEPT - 1]]
+            raise
+        self._kept = (key, bulk)
+        return bulk
+
+    def _known_large(self, system: System, question: Question, most: int) -> bool:
+        """Whether the situations that are kept are those of this question, and more than so many."""
+        if self._kept is None or self._kept[1].keys.shape[0] <= most:
+            return False
+        return self._kept[0] == (*_situations(system, question), question.budget)
 
     def _begin(self, system: System, question: Question) -> Counting:
         for known, rule, counting in self._counted:
@@ -180,9 +192,17 @@ class ZonesEngine:
         return Counting()
 
 
-def _in_bulk(system: System, question: Question) -> bool:
+def _situations(system: System, question: Question) -> tuple[object, frozenset[str]]:
+    """What decides which situations can be reached, beside how many failures may happen: the system, what is laid over
+    it, and a rule with a flag of its own; and which failures may happen."""
+    flagged = question.property if system.property(question.property).kind is PropertyKind.BEFORE else None
+    same = (system.variables, system.start, system.actions, system.modes, question.overlay, flagged)
+    return same, Meaning(system, question).allowed
+
+
+def _in_bulk(question: Question) -> bool:
     """Whether all situations at once can be asked too."""
-    return not speaks_of_events(system.property(question.property)) and not question.cut
+    return not question.cut
 
 
 def _limit(hit: Exception) -> str:

@@ -42,7 +42,7 @@ NO_MATRIX = -1
 
 class Places(NamedTuple):
     """Situations. `rank`: of settled ones, their number among them. `enabled`: by rank, clocks (bits) whose action is
-    so."""
+    so. `ends`: by way, whether its event is what is sought; empty for a rule judged on situations."""
 
     first: npt.NDArray[np.int64]
     to: npt.NDArray[np.uint32]
@@ -54,6 +54,7 @@ class Places(NamedTuple):
     sought: npt.NDArray[np.uint8]
     holds: npt.NDArray[np.uint8]
     closes: npt.NDArray[np.uint8]
+    ends: npt.NDArray[np.uint8]
 
 
 class Asked(NamedTuple):
@@ -304,6 +305,7 @@ def search(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: An
     """Goes on from what waits, in the order of failures and events."""
     clocks, index, clocks_then, index_then, source = rows[0], rows[1], rows[2], rows[3], rows[4]
     largest = zone.shape[0] * zone.shape[0]
+    on_events = s.ends.shape[0] > 0
     while True:
         if turns <= 0:
             return PAUSED
@@ -353,6 +355,10 @@ def search(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: An
                     continue
                 if q.late[phase, action] < FREE and not tightened(tried, n, row, 0, q.late[phase, action]):
                     continue
+            if on_events and s.ends[way]:
+                cost = np.int64(s.spent[s.to[way]]) * q.rule[EVENTS] + zones[z, COST] % q.rule[EVENTS] + 1
+                wait(zones, state, waiting, 2 * np.int64(s.to[way]), z, action, q.afresh[action], NO_MATRIX, cost, END)
+                continue
             state[STRIDE] += 1
             n_on_way = 1
             on_way[0, 0] = s.to[way]
@@ -373,8 +379,13 @@ def search(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: An
                         source, z, at, was_open, place, afresh, length, action,
                     )  # fmt: skip
                     continue
+                end = np.int64(-1)  # of several events that are sought, one with fewest failures
                 for onward in range(s.first[place], s.first[place + 1]):
                     following = np.int64(s.to[onward])
+                    if on_events and s.ends[onward]:
+                        if end < 0 or s.spent[following] < s.spent[s.to[end]]:
+                            end = np.int64(onward)
+                        continue
                     more = afresh | q.afresh[np.int64(s.by[onward])]
                     new = True
                     if seen[following] == state[STRIDE]:
@@ -390,3 +401,8 @@ def search(s: Places, q: Asked, zones: Any, numbers: Any, here: Any, waiting: An
                         on_way[n_on_way, 1] = more
                         on_way[n_on_way, 2] = length + 1
                         n_on_way += 1
+                if end >= 0:
+                    last = np.int64(s.to[end])
+                    cost = np.int64(s.spent[last]) * q.rule[EVENTS] + zones[z, COST] % q.rule[EVENTS] + length + 1
+                    more = afresh | q.afresh[np.int64(s.by[end])]
+                    wait(zones, state, waiting, 2 * last, z, action, more, NO_MATRIX, cost, END)
