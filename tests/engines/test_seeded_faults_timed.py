@@ -15,12 +15,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from interlock.core.question import Question
 from interlock.engines.api import EngineFault, Limits
-from interlock.engines.timed import bulk_graph, graph, kernels_graph, zones
+from interlock.engines.timed import bulk_graph, graph, kernels_graph, on_ways, zones
 from interlock.engines.timed import kernels_zones as kernels
 from interlock.engines.timed.engine import ZonesEngine
+from interlock.logic.expression import FALSE
 from tests.engines import test_timed_agreement as agreement
-from tests.random_timed import random_timed_case
+from tests.random_timed import TimedCase, random_timed_case
 
 pytestmark = pytest.mark.no_cover
 
@@ -153,6 +155,12 @@ IN_KERNELS = {
 }  # fmt: skip
 """The system that shows a fault (the first one that did), and the texts."""
 
+ON_EVENTS = {
+    "the first event of a stride is not judged": (3, "if on_events and s.ends[way]:", "if False:"),
+    "events inside a stride are not judged": (7, "if on_events and s.ends[onward]:", "if False:"),
+}
+"""The same for rules that are judged on events."""
+
 
 FAULTS = {
     ages_never_start_afresh: 13,
@@ -186,18 +194,36 @@ def test_a_fault_in_the_kernels_of_declared_timing_turns_the_comparison_red(name
     assert noticed(monkeypatch, 1, int(seed)), f"{name} was not noticed"
 
 
+@pytest.mark.parametrize("name", ON_EVENTS)
+def test_a_fault_in_what_the_kernels_make_of_rules_on_events_turns_it_red(name: str, monkeypatch: Patch) -> None:
+    seed, *change = ON_EVENTS[name]
+    with_text(*map(str, change))(monkeypatch)
+    assert noticed(monkeypatch, 1, int(seed), agreement.on_events), f"{name} was not noticed"
+
+
+def test_what_happened_before_an_order_forgotten_over_arrays_turns_the_comparison_red(monkeypatch: Patch) -> None:
+    monkeypatch.setattr(on_ways, "has", lambda *given: FALSE)
+    assert noticed(monkeypatch, MOST_CASES, asked=agreement.on_events)
+
+
 def test_kernels_without_a_fault_agree_uncompiled_too(monkeypatch: Patch) -> None:
     with_text()(monkeypatch)
     assert not any(noticed(monkeypatch, 1, int(seed)) for seed, *_ in IN_KERNELS.values())
+    assert not any(noticed(monkeypatch, 1, int(seed), agreement.on_events) for seed, *_ in ON_EVENTS.values())
 
 
-def noticed(monkeypatch: Patch, cases: int, first: int = 0) -> bool:
+def noticed(
+    monkeypatch: Patch,
+    cases: int,
+    first: int = 0,
+    asked: Callable[[TimedCase], tuple[Question, ...]] = lambda case: case.asked,
+) -> bool:
     """Whether the comparison turns red within so many systems."""
     fresh = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
     monkeypatch.setattr(agreement, "ENGINES", fresh)
     for seed in range(first, first + cases):
         case = random_timed_case(seed, closed=seed % 3 != 0)
-        for question in case.asked:
+        for question in asked(case):
             try:
                 told = agreement.check(case.system, question, Counter())
             except (EngineFault, IndexError, AssertionError, StopIteration, ValueError):

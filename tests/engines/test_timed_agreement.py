@@ -12,12 +12,13 @@ from collections import Counter
 import pytest
 
 from interlock.core.meaning import Meaning, State
-from interlock.core.question import Answer, Question, Verdict
+from interlock.core.question import Answer, Question, Timing, Verdict
 from interlock.core.system import Action, PropertyKind, System, Valuation
 from interlock.engines.api import Limits
+from interlock.engines.quick.observe import speaks_of_events
 from interlock.engines.timed.engine import ZonesEngine
 from tests.engines.tick_walk import TickWalk, TooMany, Walked, is_closed, windows_of, with_windows
-from tests.random_timed import random_timed_case
+from tests.random_timed import KINDS, TimedCase, random_timed_case
 
 pytestmark = pytest.mark.no_cover
 
@@ -25,6 +26,7 @@ N_CHUNKS = 4
 N_CASES = 30
 """Cases in a chunk; each asks four questions. By hand, with more cases: thousands (see DEVELOPERS.md)."""
 
+N_ON_EVENTS = 20
 MOST = 2_500
 SCALE = 8
 ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
@@ -45,6 +47,26 @@ def test_zones_say_what_a_walk_in_ticks_says(chunk: int) -> None:
     assert mix["open"] >= 0.1 * asked
     assert min(mix["holds"], mix["fails"]) >= 0.15 * asked
     assert mix["deadline"] >= 0.3 * asked
+
+
+def test_rules_on_events_say_so_too() -> None:
+    """Each single event is judged, those inside a stride too, in plain Python and over arrays."""
+    mix: Counter[str] = Counter()
+    for seed in range(N_ON_EVENTS):
+        case = random_timed_case(seed, closed=seed % 3 != 0)
+        for question in on_events(case):
+            disagreement = check(case.system, question, mix)
+            assert disagreement is None, f"seed {seed}, {question}: {disagreement}"
+    print(sorted(mix.items()))
+    assert mix["compared"] >= 0.6 * mix["asked"]
+    assert min(mix["holds"], mix["fails"]) >= 0.15 * mix["asked"]
+    assert mix["timing decides"] >= 2
+
+
+def on_events(case: TimedCase) -> tuple[Question, ...]:
+    """A question about each rule that is judged on events, without failures and with one."""
+    rules = [one for one in case.system.properties if one.kind in KINDS and speaks_of_events(one)]
+    return tuple(Question(rule.id, Timing.DECLARED, budget) for rule in rules for budget in (0, 1))
 
 
 def test_what_is_compared_is_of_all_kinds() -> None:
