@@ -50,7 +50,8 @@ What to judge:
 How to search:
   --limit N             stop after N situations and say undecided; not written:
                         as many as fit into memory (quick, reference: 2,000,000;
-                        declared timing: 5,000,000 zones of ages)
+                        declared timing: 5,000,000 zones of ages, 120,000,000
+                        situations)
   --engine NAME         quick, explicit or reference (chosen by size)
 
 What to print:

@@ -38,7 +38,8 @@ Options:
   --failures N          look without failures, then with 1, up to N (0)
   --limit N             stop after N situations and say undecided; not written:
                         as many as fit into memory (quick, reference: 2,000,000;
-                        declared timing: 5,000,000 zones of ages)
+                        declared timing: 5,000,000 zones of ages, 120,000,000
+                        situations)
   --engine NAME         quick, explicit or reference (chosen by size)
   --format FORMAT       text or json, on standard output (text)
   --output FORMAT=FILE  a format to a file as well; repeatable

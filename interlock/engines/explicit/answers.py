@@ -68,10 +68,11 @@ class Group:
         ]
 
     def _again_in_order(self, sought: list[Sought]) -> None:
-        """Where the limit was hit in any order: once more in the order in which all engines hit it."""
+        """Where the limit was hit in any order: once more in the order in which all engines hit it. Where nothing is
+        sought on the way, they hit it in any order."""
         seekers = []
         for one, (question, numbers) in zip(sought, self._numbered(), strict=True):
-            if one.beyond and not one.full:
+            if one.beyond and not one.full and one.probe is not None:
                 one.beyond = False
                 seekers.append(Seeker(one, numbers.by_event, question.property))
         if seekers:

@@ -36,7 +36,8 @@ class ExplicitEngine:
         return kind in ON_RUNS or (kind in ON_GRAPHS and not question.cut)
 
     def answer(self, system: System, questions: tuple[Question, ...], limits: Limits) -> tuple[Answer, ...]:
-        """Answer each question as if it were asked alone; those that can share one exploration do."""
+        """Answer each question as if it were asked alone; those that can share one exploration do. Ways back are looked
+        for among all that was explored, so for these each number of failures has its own."""
         from interlock.engines.explicit.answers import answers
         from interlock.engines.explicit.style import Style
 
@@ -49,7 +50,8 @@ class ExplicitEngine:
                 raise EngineFault(f"the {NAME} engine was asked what it does not decide: {question.property}")
             rule = system.property(question.property)
             cuts = tuple(map(system.property, question.cut))
-            key = (question.overlay, question.allowed, question.cut, _alone(rule, cuts))
+            own_budget = question.budget if rule.kind is PropertyKind.ALWAYS_POSSIBLE else None
+            key = (question.overlay, question.allowed, question.cut, _alone(rule, cuts), own_budget)
             groups.setdefault(key, []).append(i)
         for members in groups.values():
             for i, answer in zip(members, answers(system, [questions[i] for i in members], limits, style), strict=True):
