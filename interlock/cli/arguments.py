@@ -131,3 +131,19 @@ EngineName = Annotated[str | None, typer.Option("--engine")]
 Format = Annotated[str | None, typer.Option("--format")]
 Output = Annotated[list[str] | None, typer.Option("--output")]
 Failures = Annotated[Any, typer.Option("--failures", parser=whole(0, 20))]
+
+# --- what the help of several commands says alike ---
+
+LIMIT_HELP = """\
+  --limit N             stop after N situations and say undecided; not written:
+                        as many as fit into memory (quick, reference: 2,000,000;
+                        declared timing: 5,000,000 zones of ages, 120,000,000
+                        situations)
+"""
+LAST_HELP = """\
+  -q, --quiet           the verdict line only
+  --colour auto|always|never
+                        NO_COLOR and FORCE_COLOR are heeded (auto)
+  --stdin-name NAME     the name of standard input in places (stdin)
+  -h, --help            print this text
+"""

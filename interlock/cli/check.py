@@ -8,6 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from interlock.cli.arguments import (
+    LAST_HELP,
+    LIMIT_HELP,
     Command,
     EngineName,
     Failures,
@@ -27,7 +29,7 @@ from interlock.cli.work import beneath, look_of, read_spec, refuse_unknown
 
 FORMATS = ("text", "json", "junit")
 
-HELP = """\
+HELP = f"""\
 Usage: interlock check SPEC [OPTIONS]
 
 Judge every rule and hazard of a spec by exhaustive exploration. The first line
@@ -48,11 +50,7 @@ What to judge:
                         and always_ends)
 
 How to search:
-  --limit N             stop after N situations and say undecided; not written:
-                        as many as fit into memory (quick, reference: 2,000,000;
-                        declared timing: 5,000,000 zones of ages, 120,000,000
-                        situations)
-  --engine NAME         quick, explicit or reference (chosen by size)
+{LIMIT_HELP}  --engine NAME         quick, explicit or reference (chosen by size)
 
 What to print:
   --format FORMAT       text, json or junit, on standard output (text)
@@ -60,12 +58,7 @@ What to print:
   --dump-system FILE    the core of the spec as JSON, for other programs
   --every-scenario      tell also how rules fail beyond what they claim
   --statistics          add times and memory, which differ from run to run
-  -q, --quiet           the verdict line only
-  --colour auto|always|never
-                        NO_COLOR and FORCE_COLOR are heeded (auto)
-  --stdin-name NAME     the name of standard input in places (stdin)
-  -h, --help            print this text
-
+{LAST_HELP}
 Examples:
   interlock check station.yaml
   interlock check station.yaml --rule R3 --rule H1

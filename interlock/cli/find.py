@@ -7,6 +7,8 @@ from typing import Annotated
 import typer
 
 from interlock.cli.arguments import (
+    LAST_HELP,
+    LIMIT_HELP,
     Command,
     EngineName,
     Failures,
@@ -25,7 +27,7 @@ from interlock.cli.work import beneath, look_of, read_spec
 
 FORMATS = ("text", "json")
 
-HELP = """\
+HELP = f"""\
 Usage: interlock find SPEC CONDITION [OPTIONS]
 
 Look for a way to a condition and tell the shortest one step by step. The
@@ -36,19 +38,10 @@ SPEC is the file of a spec or draft; - is standard input.
 
 Options:
   --failures N          look without failures, then with 1, up to N (0)
-  --limit N             stop after N situations and say undecided; not written:
-                        as many as fit into memory (quick, reference: 2,000,000;
-                        declared timing: 5,000,000 zones of ages, 120,000,000
-                        situations)
-  --engine NAME         quick, explicit or reference (chosen by size)
+{LIMIT_HELP}  --engine NAME         quick, explicit or reference (chosen by size)
   --format FORMAT       text or json, on standard output (text)
   --output FORMAT=FILE  a format to a file as well; repeatable
-  -q, --quiet           the verdict line only
-  --colour auto|always|never
-                        NO_COLOR and FORCE_COLOR are heeded (auto)
-  --stdin-name NAME     the name of standard input in places (stdin)
-  -h, --help            print this text
-
+{LAST_HELP}
 Examples:
   interlock find station.yaml "ground is charging"
   interlock find station.yaml "rail is live and train is away" --failures 2

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from interlock.cli.arguments import (
+    LAST_HELP,
     Command,
     Failures,
     Format,
@@ -26,7 +27,7 @@ from interlock.cli.work import beneath, look_of, read_spec, refuse_unknown
 FORMATS = ("text", "json")
 FROM, TO = "--from", "--to"
 
-HELP = """\
+HELP = f"""\
 Usage: interlock timing SPEC [--from CONDITION --to CONDITION] [OPTIONS]
 
 Measure times under the declared windows, exactly, in dense time.
@@ -55,12 +56,7 @@ Options:
                         memory)
   --format FORMAT       text or json, on standard output (text)
   --output FORMAT=FILE  a format to a file as well; repeatable
-  -q, --quiet           the verdict line only
-  --colour auto|always|never
-                        NO_COLOR and FORCE_COLOR are heeded (auto)
-  --stdin-name NAME     the name of standard input in places (stdin)
-  -h, --help            print this text
-
+{LAST_HELP}
 Examples:
   interlock timing station.yaml
   interlock timing station.yaml --rule stop_cuts --failures 1

@@ -7,9 +7,10 @@ for any timing or with ages in ticks; or which rules and hazards are ever broken
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 from interlock.machine.clock import Ages, Clock, Moment
 from interlock.machine.judge import Judge, Watch, largest_claim
@@ -34,32 +35,18 @@ class Explored:
 def explore(spec: Spec, budget: int, limit: int = 100_000, allowed: tuple[str, ...] | None = None) -> Explored:
     """Explore a spec from all its starts, breadth first; `limit` counts snapshots (situation and failures spent)."""
     machine = Machine(spec, budget, allowed)
-    known: set[Snapshot] = set()
-    queue: deque[Snapshot] = deque()
     settled: set[Values] = set()
     events: set[Happened] = set()
-    complete = True
 
-    def meet(snapshot: Snapshot) -> None:
-        nonlocal complete
-        if snapshot in known:
-            return
-        if len(known) >= limit:
-            complete = False
-            return
-        known.add(snapshot)
-        queue.append(snapshot)
-
-    for start, _ in machine.starts():
-        meet(start)
-    while queue:
-        before = queue.popleft()
+    def onward(before: Snapshot) -> Iterator[Snapshot]:
         if machine.settled(before):
             settled.add(before.situation)
         for event in machine.events(before):
             after = machine.after(before, event)
             events.add((before.situation, event.id, after.situation))
-            meet(after)
+            yield after
+
+    known, complete = _reached((start for start, _ in machine.starts()), onward, limit)
     return Explored(
         tuple(machine.layout.names),
         frozenset(snapshot.situation for snapshot in known),
@@ -97,34 +84,20 @@ def explore_in_ticks(
     window has an open end. Cost: grows with the number of ages at once and with the longest window in ticks."""
     machine = Machine(spec, budget, allowed)
     clock = Clock(machine)
-    known: set[Moment] = set()
-    queue: deque[Moment] = deque()
     events: set[TimedHappened] = set()
     ticks: set[tuple[Timed, Timed]] = set()
-    complete = True
 
-    def meet(moment: Moment) -> None:
-        nonlocal complete
-        if moment in known:
-            return
-        if len(known) >= limit:
-            complete = False
-            return
-        known.add(moment)
-        queue.append(moment)
-
-    for start, _ in clock.starts():
-        meet(start)
-    while queue:
-        before = queue.popleft()
+    def onward(before: Moment) -> Iterator[Moment]:
         if clock.may_tick(before):
             after = clock.tick(before)
             ticks.add((_timed(before), _timed(after)))
-            meet(after)
+            yield after
         for event in clock.events(before):
             after = clock.after(before, event)
             events.add((_timed(before), event.id, _timed(after)))
-            meet(after)
+            yield after
+
+    known, complete = _reached((start for start, _ in clock.starts()), onward, limit)
     return TimedExplored(
         tuple(machine.layout.names),
         clock.tick_s,
@@ -154,29 +127,47 @@ def judge_all(spec: Spec, limit: int = 100_000) -> Judged:
     """Judge a small spec along all its runs; `limit` counts snapshots with what the judge remembers."""
     machine = Machine(spec, largest_claim(spec), tuple(failure.id for failure in spec.failures))
     judge = Judge(machine)
-    known: set[tuple[Snapshot, Watch]] = set()
-    queue: deque[tuple[Snapshot, Watch]] = deque()
     broken: set[str] = set()
     reached: set[str] = set()
-    complete = True
 
-    def meet(before: Snapshot, after: Snapshot, watch: Watch, broke: tuple[str, ...]) -> None:
-        nonlocal complete
+    def met(before: Snapshot, after: Snapshot, watch: Watch, broke: tuple[str, ...]) -> tuple[Snapshot, Watch]:
         broken.update(broke)
         reached.update(judge.reached(watch, before, after))
-        if (after, watch) in known:
+        return after, watch
+
+    def onward(known: tuple[Snapshot, Watch]) -> Iterator[tuple[Snapshot, Watch]]:
+        before, watch = known
+        for event in machine.events(before):
+            after = machine.after(before, event)
+            yield met(before, after, *judge.step(watch, before, event, after))
+
+    starts = (met(start, start, *judge.begin(start, present)) for start, present in machine.starts())
+    _, complete = _reached(starts, onward, limit)
+    return Judged(frozenset(broken), frozenset(reached), complete)
+
+
+T = TypeVar("T", bound=Hashable)
+
+
+def _reached(starts: Iterable[T], onward: Callable[[T], Iterable[T]], limit: int) -> tuple[set[T], bool]:
+    """All that can be reached, breadth first, at most `limit`; and whether that is everything."""
+    known: set[T] = set()
+    queue: deque[T] = deque()
+    complete = True
+
+    def meet(one: T) -> None:
+        nonlocal complete
+        if one in known:
             return
         if len(known) >= limit:
             complete = False
             return
-        known.add((after, watch))
-        queue.append((after, watch))
+        known.add(one)
+        queue.append(one)
 
-    for start, present in machine.starts():
-        meet(start, start, *judge.begin(start, present))
+    for start in starts:
+        meet(start)
     while queue:
-        before, watch = queue.popleft()
-        for event in machine.events(before):
-            after = machine.after(before, event)
-            meet(before, after, *judge.step(watch, before, event, after))
-    return Judged(frozenset(broken), frozenset(reached), complete)
+        for after in onward(queue.popleft()):
+            meet(after)
+    return known, complete
