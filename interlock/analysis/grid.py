@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
+from interlock.analysis.common_causes import alone, together
 from interlock.analysis.inquiry import ON_GRAPHS, Asked, Inquiry
 from interlock.analysis.margins import margins
 from interlock.analysis.options import Options
@@ -124,13 +125,21 @@ def judge_all(
     questions = tuple(asked)
     asked.update(zip(questions, inquiry.ask_all(questions), strict=True))
     timed: dict[Question, Asked | None] = {}
+    apart: list[tuple[Property, Question, Question]] = []
     for claim in claims:
         for row in rows_of(spec, claim, options.failures):
             question = question_for(spec, claim.property.id, row)
             if options.declared_timing and left_open(inquiry, claim.property.kind, question, asked.get(question)):
-                timed[in_time(question)] = None
+                wanted = in_time(question)
+                common = alone(inquiry.system, wanted) if row.common_cause and not row.claimed else None
+                timed[common or wanted] = None
+                if common is not None:
+                    apart.append((claim.property, wanted, common))
     questions = tuple(timed)
-    asked.update(zip(questions, inquiry.ask_in_time(questions), strict=True))
+    answers = dict(zip(questions, inquiry.ask_in_time(questions), strict=True))
+    asked.update(answers)
+    for rule, wanted, common in apart:
+        asked[wanted] = together(rule, wanted, asked.get(replace(wanted, allowed=None)), answers[common])
     return tuple(_judge(spec, inquiry, claim, options, asked) for claim in claims)
 
 
