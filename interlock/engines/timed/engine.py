@@ -35,6 +35,10 @@ SMALL = 3_000
 """Beyond so many situations, or zones, compiled kernels are worth loading."""
 
 
+MOST_SINGLY = 240_000_000
+"""Situations up to which one failure is taken after the other, which are made anew for each search."""
+
+
 class ZonesEngine:
     """Declared timing, exact in dense time. Keeps which ends of windows counted for a rule, to begin with them when it
     is asked with more failures."""
@@ -90,23 +94,26 @@ class ZonesEngine:
         except (TooMany, TooManyZones):
             if not in_bulk or most == limits.states:
                 raise
+
+        def searching(large: BulkGraph) -> Refinement:
+            return Refinement(large, partial(large.search, most=limits.most_zones, told=limits.progress))
+
         try:
-            together = self._on_all(system, question, limits)
-            return together.graph, together.decide(begin)
-        except TooMany:
+            together = self._large(system, question, limits)
+            return together, searching(together).decide(begin)
+        except TooMany as hit:
             modes = modes_singly(system, question)
             if not modes:
                 raise
+            together_told = str(hit)
 
         def alone(mode: str) -> Refinement:
-            return self._on_all(system, replace(question, allowed=(mode,)), limits)
+            large = self._large(system, replace(question, allowed=(mode,)), limits)
+            if large.bulk.keys.shape[0] * len(modes) > MOST_SINGLY:
+                raise TooMany(f"{together_told}; one failure after the other, some {MOST_SINGLY:,} or more in all")
+            return searching(large)
 
         return Singly(modes, alone).decide(begin)
-
-    def _on_all(self, system: System, question: Question, limits: Limits) -> Refinement:
-        """To be decided over all situations at once. TooMany."""
-        large = self._large(system, question, limits)
-        return Refinement(large, partial(large.search, most=limits.most_zones, told=limits.progress))
 
     def margins(
         self,
