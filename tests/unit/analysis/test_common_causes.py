@@ -1,4 +1,4 @@
-"""A row with common causes, beyond what is claimed, is answered by the common causes alone: as if it were asked whole."""
+"""A row with common causes, beyond what is claimed, is answered by these alone: as if it were asked as a whole."""
 
 from __future__ import annotations
 
