@@ -94,6 +94,9 @@ class ZonesEngine:
         except (TooMany, TooManyZones):
             if not in_bulk or most == limits.states:
                 raise
+        told = self._near(system, question, limits, begin)
+        if told is not None:
+            return told
 
         def searching(large: BulkGraph) -> Refinement:
             return Refinement(large, partial(large.search, most=limits.most_zones, told=limits.progress))
@@ -114,6 +117,24 @@ class ZonesEngine:
             return searching(large)
 
         return Singly(modes, alone).decide(begin)
+
+    def _near(
+        self, system: System, question: Question, limits: Limits, begin: Counting
+    ) -> tuple[Settled, Decided] | None:
+        """By what is near the rule alone, if that is enough."""
+        from interlock.engines.timed.near import near_the_rule
+
+        if question.overlay != NO_OVERLAY:
+            return None
+        told = near_the_rule(system, question, limits, begin)
+        if told is None or question.budget:
+            return told
+        with suppress(TooMany):
+            # What the whole rests on can be less.
+            whole = self._large(system, question, limits)
+            search = partial(whole.search, most=limits.most_zones, told=limits.progress)
+            return whole, Refinement(whole, search).told(None, [], told[1].counting)
+        return told
 
     def margins(
         self,
