@@ -147,12 +147,14 @@ class Surroundings:
 
     def growing(self, largest: int) -> Iterator[Nearby]:
         """Ever more of the system: one variable more at a time, that which makes it the least larger, as long as there
-        could be no more than `largest` valuations and something is free."""
+        could be no more than `largest` valuations and something is free. What makes a deadline run comes last: the
+        answer to it is what has to be shown."""
         order = {variable.name: i for i, variable in enumerate(self.system.variables)}
+        asks = variables_of(self.rule.condition) if self.rule.must is not None else frozenset[str]()
         here = self.near(())
         while here.free:
-            candidates = [self.near(here.kept | {name}) for name in sorted(here.free, key=order.__getitem__)]
-            here = min(candidates, key=lambda one: one.size)
+            names = sorted(here.free - asks or here.free, key=order.__getitem__)
+            here = min((self.near(here.kept | {name}) for name in names), key=lambda one: one.size)
             if not here.free or here.size > largest:
                 return
             yield here

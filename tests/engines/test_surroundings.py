@@ -8,6 +8,8 @@ from dataclasses import replace
 from functools import partial
 from random import Random
 
+import pytest
+
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.surroundings import FLICKERS, Nearby, Surroundings, flickers
@@ -25,6 +27,8 @@ from interlock.logic.expression import FALSE
 from tests.engines.tick_walk import TickWalk, is_closed
 from tests.engines.tick_walk import TooMany as TooFar
 from tests.random_timed import random_timed_case
+
+pytestmark = pytest.mark.no_cover
 
 N_CASES = 16
 MOST = 20_000

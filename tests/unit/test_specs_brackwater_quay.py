@@ -58,9 +58,9 @@ BEARS_TIME = {
 }
 """Possible for any timing; the declared timing says whether its windows leave the way open."""
 
-IN_TIME_WITH_ONE_FAILURE = ("H8", "H10", "H13", "stop_cuts", "lost_contact_cuts", "insulation_watched")
+IN_TIME_WITH_ONE_FAILURE = ("H8", "H10", "H13", "stop_cuts", "lost_contact_cuts", "insulation_watched", "fault_is_told")
 """Claimed with any one failure, decided by the declared timing, kept: all hazards that only the declared timing decides
-but H11, which is claimed without failures, and all rules that withstand one but `fault_is_told`."""
+but H11, which is claimed without failures, and all rules that withstand one."""
 
 SAFETY = ("H1", "H2", "H3", "H4", "H5", "H6", "H7", "H9", "H12")
 """The safety hazards that any timing decides."""
