@@ -24,7 +24,7 @@ ENGINES: dict[str, Engine] = {
     "ticks": TicksEngine(),
     "regions": RegionsEngine(),
     "zones": ZonesEngine(small=1_000_000),
-    "zones over arrays": ZonesEngine(small=0),
+    "zones over arrays": ZonesEngine(small=0, near=False),
     "ways": WaysEngine(),
     "ways with all ages": WaysEngine(whatever=False),
 }

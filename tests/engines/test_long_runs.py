@@ -46,13 +46,13 @@ def far_lamp() -> System:
 @pytest.mark.parametrize("rule", ["lit for a while", "never lit"])
 def test_what_lies_beyond_the_room_for_events_is_not_called_out_of_reach(rule: str) -> None:
     """Both are broken, after 900 events."""
-    (answer,) = ZonesEngine(small=0).answer(far_lamp(), (Question(rule, Timing.DECLARED),), Limits())
+    (answer,) = ZonesEngine(small=0, near=False).answer(far_lamp(), (Question(rule, Timing.DECLARED),), Limits())
     assert (answer.verdict, answer.limit) == (Verdict.UNDECIDED, "runs of more than 448 events bear on it")
 
 
 @pytest.mark.parametrize("rule", ["lit for a while", "never lit"])
 def test_with_room_for_the_events_both_are_broken(rule: str) -> None:
-    (answer,) = ZonesEngine(small=0).answer(far_lamp(), (Question(rule, Timing.DECLARED),), Limits())
+    (answer,) = ZonesEngine(small=0, near=False).answer(far_lamp(), (Question(rule, Timing.DECLARED),), Limits())
     assert answer.verdict is Verdict.FAILS
     assert answer.scenario is not None
     assert len(answer.scenario.events) == ROUNDS**2

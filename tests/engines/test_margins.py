@@ -35,7 +35,7 @@ MOST = 1_000
 FAR = 40
 """Ticks by which an end is moved where no change is to break the rule: more than all that a walk here takes."""
 
-ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0, near=False)}
 LIMITS = Limits(states=20_000)
 
 

@@ -20,7 +20,7 @@ from interlock.engines.timed.engine import ZonesEngine
 from tests.engines.plan import Plan, never
 from tests.published.test_timed_examples import crossing, fischer
 
-ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0, near=False)}
 
 
 def timed(plan: Plan, **windows: TickWindow) -> None:

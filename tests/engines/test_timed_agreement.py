@@ -29,7 +29,7 @@ N_CASES = 30
 N_ON_EVENTS = 20
 MOST = 2_500
 SCALE = 8
-ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0, near=False)}
 
 
 @pytest.mark.parametrize("chunk", range(N_CHUNKS))

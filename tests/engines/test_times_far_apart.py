@@ -13,7 +13,7 @@ from interlock.engines.timed.engine import ZonesEngine
 from tests.engines.plan import Plan, never
 from tests.random_timed import random_timed_case
 
-PLAIN, ARRAYS = ZonesEngine(small=1_000_000), ZonesEngine(small=0)
+PLAIN, ARRAYS = ZonesEngine(small=1_000_000), ZonesEngine(small=0, near=False)
 FACTOR = 10**10
 
 

@@ -27,7 +27,7 @@ from interlock.engines.timed.engine import ZonesEngine
 from interlock.logic.expression import Expression, conjunction, negate
 from tests.engines.plan import Plan
 
-PLAIN, ARRAYS, TICKS = ZonesEngine(small=1_000_000), ZonesEngine(small=0), TicksEngine()
+PLAIN, ARRAYS, TICKS = ZonesEngine(small=1_000_000), ZonesEngine(small=0, near=False), TicksEngine()
 
 
 def exactly(ticks: int) -> TickWindow:

@@ -28,7 +28,7 @@ from tests.engines.plan import Plan
 
 pytestmark = pytest.mark.no_cover
 
-ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0, near=False)}
 NO_MORE_ROOM = 1e-7
 N_CASES = 20
 

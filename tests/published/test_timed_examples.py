@@ -22,7 +22,7 @@ from interlock.engines.timed.engine import ZonesEngine
 from interlock.logic.expression import Expression, conjunction, disjunction
 from tests.engines.plan import Plan, never
 
-ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0)}
+ENGINES = {"plain": ZonesEngine(small=1_000_000), "arrays": ZonesEngine(small=0, near=False)}
 
 
 def timed(plan: Plan, **windows: TickWindow) -> None:

@@ -43,8 +43,10 @@ class ZonesEngine:
     """Declared timing, exact in dense time. Keeps which ends of windows counted for a rule, to begin with them when it
     is asked with more failures."""
 
-    def __init__(self, small: int = SMALL) -> None:
+    def __init__(self, small: int = SMALL, near: bool = True) -> None:
+        """`small`: so many situations, or zones, in plain Python. `near`: look near the rule before all situations."""
         self._small = small
+        self._looks_near = near
         self._counted: list[tuple[System, str, Counting]] = []
         self._kept: tuple[object, Bulk] | None = None
         self._beyond: list[tuple[object, frozenset[str], int, int, TooMany]] = []
@@ -124,7 +126,7 @@ class ZonesEngine:
         """By what is near the rule alone, if that is enough."""
         from interlock.engines.timed.near import near_the_rule
 
-        if question.overlay != NO_OVERLAY:
+        if not self._looks_near or question.overlay != NO_OVERLAY:
             return None
         told = near_the_rule(system, question, limits, begin)
         if told is None or question.budget:
