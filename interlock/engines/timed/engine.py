@@ -49,7 +49,7 @@ class ZonesEngine:
         self._looks_near = near
         self._counted: list[tuple[System, str, Counting]] = []
         self._kept: tuple[object, Bulk] | None = None
-        self._beyond: list[tuple[object, frozenset[str], int, int, TooMany]] = []
+        self._beyond: list[tuple[object, frozenset[str], int, int, str]] = []
 
     @property
     def name(self) -> str:
@@ -170,10 +170,15 @@ class ZonesEngine:
             if large is None:
                 told = margins(small, on_small, ends, relied, begin, _limit)
                 if in_bulk and any(one.limit not in (None, ROUNDS) for one in told):
-                    with suppress(TooMany, TooWide):
+                    try:
                         large = self._large(system, question, limits)
                         if large.rule.kind in DEADLINES:
                             large.before_open()  # kept there, so that no copy looks for it again
+                    except (TooMany, TooWide) as hit:
+                        unknown = _limit(hit)
+                        told = tuple(
+                            one if one.limit in (None, ROUNDS) else replace(one, limit=unknown) for one in told
+                        )
                 if large is None:
                     found.append(told)
                     continue
@@ -198,13 +203,13 @@ class ZonesEngine:
         if self._kept is not None and self._kept[0] == key:
             return self._kept[1]
         self._kept = None
-        for known, fewer, budget, tried, hit in self._beyond:
+        for known, fewer, budget, tried, words in self._beyond:
             if known == same and budget <= question.budget and fewer <= failing and most <= tried:
-                raise hit
+                raise TooMany(words)
         try:
             bulk = bulk_of(system, question, most)
         except TooMany as hit:
-            self._beyond = [(same, failing, question.budget, most, hit), *self._beyond[: MAX_KEPT - 1]]
+            self._beyond = [(same, failing, question.budget, most, str(hit)), *self._beyond[: MAX_KEPT - 1]]
             raise
         self._kept = (key, bulk)
         return bulk
