@@ -35,11 +35,11 @@ ROOM = 15
 """Cells for labels."""
 
 ID_MOST = 24
-WORDS_LEAST = 17
 WORDS_INSIDE = 34
-"""Cells of a table: for ids at most, for words at least, and for words that stand beside the verdicts."""
+"""Cells of a table: for ids at most, and for words that stand beside the verdicts."""
 
 FAILURES = "failures allowed:"
+COMMON = "common causes too"
 
 ON_GRAPHS = ("always_possible", "always_ends")
 """Kinds of rules that are judged by what may follow, not by single runs that are broken."""
@@ -147,24 +147,44 @@ def _table(page: Page, title: str, judged: Iterable[Judged]) -> None:
     id_width = fitted((one.id for one in rows), ID_MOST)
     wide = any("(" in _cell(one, n, common).text for one in rows for n in numbers for common in (False, True))
     column = 11 if wide else 9
-    left = id_width + 9 + 3 * len(GAP)
-    per_line = max((page.width - left - WORDS_LEAST) // (column + len(GAP)), 1)
+    room = page.width - id_width - 9 - 3 * len(GAP) - len(numbers) * (column + len(GAP))
+    if room >= WORDS_INSIDE:
+        page.heading(title)
+        widths = (id_width, 9, room, *(column for _ in numbers))
+        blank = Piece("")
+        page.row((blank, blank, Piece(FAILURES, Ink.FAINT), *_heads(numbers)), widths)
+        for one in rows:
+            page.row((*_named(one), Piece(_words(one)), *(_cell(one, n, False) for n in numbers)), widths)
+            if _asks_common_causes(one):
+                cells = (_cell(one, n, True) for n in numbers)
+                page.row((blank, blank, Piece(COMMON, Ink.FAINT), *cells), widths)
+        return
+    id_width = max(id_width, len(FAILURES), len(COMMON))
+    per_line = max((page.width - id_width - 9 - 2 * len(GAP)) // (column + len(GAP)), 1)
     for i in range(0, len(numbers), per_line):
         group = numbers[i : i + per_line]
-        room = page.width - left - len(group) * (column + len(GAP))
-        inside = room >= WORDS_INSIDE
         page.heading(f"{title}, with more failures" if i else title)
-        widths = (id_width, 9, room, *(column for _ in group))
-        page.row((Piece(""), Piece(""), Piece(FAILURES, Ink.FAINT), *(Piece(str(n), Ink.FAINT) for n in group)), widths)
+        widths = (id_width, 9, *(column for _ in group))
+        page.row((Piece(FAILURES, Ink.FAINT), Piece(""), *_heads(group)), widths)
         for one in rows:
-            words = Piece(_words(one) if inside and not i else "")
-            cells = (_cell(one, n, False) for n in group)
-            page.row((Piece(one.id), Piece(one.verdict.value, INKS[one.verdict]), words, *cells), widths)
-            if not inside and not i:
-                page.paragraph(_words(one), indent=6)
-            if any(common for _, common, _ in one.combined):
+            page.row((*_named(one), *(_cell(one, n, False) for n in group)), widths)
+            if _asks_common_causes(one):
                 cells = (_cell(one, n, True) for n in group)
-                page.row((Piece(""), Piece(""), Piece("common causes too", Ink.FAINT), *cells), widths)
+                page.row((Piece(COMMON, Ink.FAINT), Piece(""), *cells), widths)
+            if not i:
+                page.paragraph(_words(one), indent=6)
+
+
+def _heads(numbers: Iterable[int]) -> tuple[Piece, ...]:
+    return tuple(Piece(str(n), Ink.FAINT) for n in numbers)
+
+
+def _named(one: Judged) -> tuple[Piece, Piece]:
+    return Piece(one.id), Piece(one.verdict.value, INKS[one.verdict])
+
+
+def _asks_common_causes(one: Judged) -> bool:
+    return any(common for _, common, _ in one.combined)
 
 
 def _words(one: Judged) -> str:
