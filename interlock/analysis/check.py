@@ -11,7 +11,7 @@ from interlock.analysis.expected import expected
 from interlock.analysis.findings import failures_without_effect, finding, findings_of
 from interlock.analysis.grid import Claim, Row, claims_of, judge_all, rows_of
 from interlock.analysis.honesty import emptied_rules, slow_logic, with_arbitrary_logic, without_assumption
-from interlock.analysis.inquiry import ON_GRAPHS, Inquiry
+from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.loose_ends import loose_ends
 from interlock.analysis.options import Options
 from interlock.analysis.result import (
@@ -28,7 +28,7 @@ from interlock.analysis.survey import Surveys, survey_all
 from interlock.analysis.time_stops import time_stops
 from interlock.core.elaborate import elaborate
 from interlock.core.question import Timing, Verdict
-from interlock.core.system import Property, System
+from interlock.core.system import ON_GRAPHS, Property, System
 from interlock.diag.diagnostic import Severity
 from interlock.engines.scenario import limit_words
 from interlock.engines.table import pick

@@ -11,13 +11,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from interlock.analysis.common_causes import alone, together
-from interlock.analysis.inquiry import ON_GRAPHS, Asked, Inquiry
+from interlock.analysis.inquiry import Asked, Inquiry
 from interlock.analysis.margins import margins
 from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, Judged
 from interlock.analysis.telling import asked_text, bound_text
 from interlock.core.question import Bound, Question, Timing, Verdict
-from interlock.core.system import Property, PropertyKind
+from interlock.core.system import ON_GRAPHS, Property, PropertyKind
 from interlock.diag.place import Span
 from interlock.spec.model import Hazard, Rule, Spec
 

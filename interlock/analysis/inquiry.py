@@ -27,13 +27,12 @@ from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Bound, Margin, Question, Verdict
 from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
-from interlock.core.system import Action, ActionKind, Property, PropertyKind, System, Tier
+from interlock.core.system import ON_GRAPHS, Action, ActionKind, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
 from interlock.engines.table import ENGINES, MANY, SOME, in_time, in_time_on_graphs, zones
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
-ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 CROSS_CHECKED_STATES = 300
 NOT_IN_TIME = "undecided until declared timing is explored for rules of this kind"
 TIMED_STATES = 5_000_000

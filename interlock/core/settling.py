@@ -19,8 +19,7 @@ from math import prod
 from interlock.core.meaning import Meaning
 from interlock.core.question import Question
 from interlock.core.slice import Slice
-from interlock.core.system import Action, System, Tier, Valuation
-from interlock.logic.expression import variables_of
+from interlock.core.system import Action, System, Tier, Valuation, changed_by, read_by
 
 MOST = 50_000
 """Sets of variables with more valuations than this, all they read included, are not looked at."""
@@ -52,22 +51,14 @@ def for_ever(system: System, urgent: tuple[Action, ...]) -> frozenset[str] | Non
     return frozenset().union(*(names for names, own in hurried if not _ends(system, names, own)))
 
 
-def _changes(action: Action) -> frozenset[str]:
-    return frozenset(assignment.variable for assignment in action.update)
-
-
-def _reads(action: Action) -> frozenset[str]:
-    return variables_of(action.guard, *(condition for one in action.update for condition, _ in one.cases))
-
-
 def _entangled(names: frozenset[str], events: list[Action]) -> Iterator[tuple[frozenset[str], list[Action]]]:
     """Sets of variables that influence each other by these events, and the events that change them. Cost: cubic in the
     variables, of which few are dropped."""
     reach: dict[str, set[str]] = {name: set() for name in names}
     for action in events:
-        changed = _changes(action) & names
+        changed = changed_by(action) & names
         for name in changed:
-            reach[name] |= (_reads(action) & names) | changed
+            reach[name] |= (read_by(action) & names) | changed
     grown = True
     while grown:
         grown = False
@@ -82,12 +73,12 @@ def _entangled(names: frozenset[str], events: list[Action]) -> Iterator[tuple[fr
             continue
         together = frozenset(other for other in reach[name] if name in reach[other])
         done |= together
-        yield together, [action for action in events if _changes(action) & together]
+        yield together, [action for action in events if changed_by(action) & together]
 
 
 def _ends(whole: System, together: frozenset[str], events: list[Action]) -> bool:
     """Whether no run of these events is endless, from any valuation and with what they only read held still."""
-    needed = together.union(*map(_reads, events))
+    needed = together.union(*map(read_by, events))
     variables = tuple(variable for variable in whole.variables if variable.name in needed)
     if prod(len(variable.values) for variable in variables) > MOST:
         return False

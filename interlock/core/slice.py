@@ -105,7 +105,7 @@ def _kept(system: System, kept: frozenset[str], properties: tuple[str, ...]) -> 
         variables=variables,
         start=tuple(starts),
         actions=actions,
-        modes=tuple(_kept_mode(mode, kept) for mode in system.modes if _mode_kept(mode, kept, actions)),
+        modes=tuple(kept_mode(mode, kept) for mode in system.modes if _mode_kept(mode, kept, actions)),
         properties=tuple(p for p in system.properties if p.id in properties),
         conditions=tuple((n, e) for n, e in system.conditions if variables_of(e) <= kept),
         digest="",
@@ -127,7 +127,8 @@ def _mode_kept(mode: Mode, kept: frozenset[str], actions: tuple[Action, ...]) ->
     return any(mode.id in action.modes for action in actions)
 
 
-def _kept_mode(mode: Mode, kept: frozenset[str]) -> Mode:
+def kept_mode(mode: Mode, kept: frozenset[str]) -> Mode:
+    """The mode with what it changes at the start of these variables alone."""
     return replace(mode, at_start=None if mode.at_start is None else _kept_update(mode.at_start, kept))
 
 

@@ -28,19 +28,20 @@ from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
 
-from interlock.core.slice import slice_on
+from interlock.core.slice import kept_mode, slice_on
 from interlock.core.system import (
     ANY_AGE,
     Action,
     ActionKind,
     Assignment,
-    Mode,
     Property,
     PropertyKind,
     System,
     Tier,
     Variable,
     VariableKind,
+    changed_by,
+    read_by,
 )
 from interlock.core.timed import age_of, has_age
 from interlock.logic.expression import FALSE, TRUE, Expression, conjunction, disjunction, has, negate, variables_of
@@ -78,10 +79,9 @@ class _Reach:
         reads, beside = {}, {}
         owners = {age_of(action) for action in system.actions if has_age(action)}
         for action in system.actions:
-            for one in action.update:
-                by_variable.setdefault(one.variable, set()).add(action.id)
-            conditions = [condition for one in action.update for condition, _ in one.cases]
-            reads[action.id] = variables_of(action.guard, *conditions)
+            for name in changed_by(action):
+                by_variable.setdefault(name, set()).add(action.id)
+            reads[action.id] = read_by(action)
             beside[action.id] = frozenset((age_of(action),))
         for action in system.actions:
             for id in {age_of(action), *action.restarts} & owners:
@@ -199,7 +199,7 @@ class Surroundings:
             variables=(*variables, Variable(ASTIR, ("quiet", "astir"), VariableKind.ITEM), *changed),
             start=tuple(starts),
             actions=(*kept, *around),
-            modes=tuple(_mode(mode, seen) for mode in self.system.modes if mode.id in modes),
+            modes=tuple(kept_mode(mode, seen) for mode in self.system.modes if mode.id in modes),
             properties=(replace(self.rule, trigger=None),),
             conditions=(),
             digest="",
@@ -261,9 +261,3 @@ def _event(name: str, tier: Tier, guard: Expression, update: tuple[Assignment, .
     at_once = tier is Tier.CONSEQUENCE
     kind = ActionKind.CONSEQUENCE if at_once else ActionKind.FREE
     return Action(f"{ASTIR} {name}", ASTIR, name, kind, tier, guard, update, None if at_once else ANY_AGE, at_once)
-
-
-def _mode(mode: Mode, seen: frozenset[str]) -> Mode:
-    if mode.at_start is None:
-        return mode
-    return replace(mode, at_start=tuple(one for one in mode.at_start if one.variable in seen))

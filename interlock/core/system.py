@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import TypeAlias
 
 from interlock.diag.place import Span
-from interlock.logic.expression import Expression
+from interlock.logic.expression import Expression, variables_of
 
 Valuation: TypeAlias = tuple[int, ...]
 """Value indices, one a variable of the system, in their order."""
@@ -119,6 +119,16 @@ class Action:
     ages_with: str = ""
 
 
+def changed_by(action: Action) -> frozenset[str]:
+    """The variables that an event may change."""
+    return frozenset(assignment.variable for assignment in action.update)
+
+
+def read_by(action: Action) -> frozenset[str]:
+    """The variables that an event looks at: whether it may happen, and what it changes to what."""
+    return variables_of(action.guard, *(condition for one in action.update for condition, _ in one.cases))
+
+
 @dataclass(frozen=True, slots=True)
 class Mode:
     """A failure mode or a common cause. `trigger`: it happens only within another event (see `at_start`).
@@ -143,6 +153,10 @@ class PropertyKind(Enum):
     POSSIBLE = "possible"
     ALWAYS_POSSIBLE = "always_possible"
     ALWAYS_ENDS = "always_ends"
+
+
+ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
+"""The kinds that no single run shows to be broken: they are judged on all situations and the ways between them."""
 
 
 @dataclass(frozen=True, slots=True)

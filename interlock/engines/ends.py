@@ -1,4 +1,4 @@
-"""SomeEnds of windows, and the fewest of them by which something holds.
+"""Ends of windows, and the fewest of them by which something holds.
 
 In: a system, or ends and whether something holds by some of them. Out: the system with the others left out; a set of
 ends none of which can be left out.
@@ -13,15 +13,16 @@ from dataclasses import replace
 from typing import TypeAlias
 
 from interlock.core.question import Bound
-from interlock.core.system import Action, System, TickWindow
+from interlock.core.system import Action, System, TickWindow, changed_by, read_by
 from interlock.core.timed import age_of
 from interlock.logic.expression import variables_of
 
 SomeEnds: TypeAlias = frozenset[Bound]
 
 
-def ends_of(system: System) -> tuple[Bound, ...]:
-    """Every end of a window that says anything, by the event whose age it is about, in the order of events."""
+def ends_of(system: System, among: SomeEnds | None = None) -> tuple[Bound, ...]:
+    """Every end of a window that says anything (of `among`; None: of all), by the event whose age it is about, in the
+    order of events."""
     found: dict[Bound, None] = {}
     for action in system.actions:
         window = action.window
@@ -31,7 +32,7 @@ def ends_of(system: System) -> tuple[Bound, ...]:
             found[Bound(age_of(action), False)] = None
         if window.latest is not None:
             found[Bound(age_of(action), True)] = None
-    return tuple(found)
+    return tuple(end for end in found if among is None or end in among)
 
 
 def with_only(system: System, ends: SomeEnds) -> System:
@@ -60,16 +61,19 @@ def far_from(system: System, rule: str) -> dict[str, int]:
     found: dict[str, int] = {}
     distance = 0
     while len(found) < len(system.actions):
-        here = [
-            action
-            for action in system.actions
-            if action.id not in found and any(one.variable in reading for one in action.update)
-        ] or [action for action in system.actions if action.id not in found]
+        here = [action for action in system.actions if action.id not in found and changed_by(action) & reading] or [
+            action for action in system.actions if action.id not in found
+        ]
         found.update((action.id, distance) for action in here)
-        read = (variables_of(a.guard, *(when for one in a.update for when, _ in one.cases)) for a in here)
-        reading = reading.union(*read)
+        reading = reading.union(*map(read_by, here))
         distance += 1
     return found
+
+
+def nearest(ends: SomeEnds, far: dict[str, int]) -> SomeEnds:
+    """Those of the ends, at least one, whose events are least far (`far_from`)."""
+    least = min(far[end.of] for end in ends)
+    return frozenset(end for end in ends if far[end.of] == least)
 
 
 def fewest(ends: tuple[Bound, ...], holds: Callable[[SomeEnds], bool]) -> tuple[Bound, ...] | None:

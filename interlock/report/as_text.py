@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from interlock.analysis.result import Cell, CheckResult, Finding, Heading, Judged, ToldScenario
 from interlock.core.dump import Json
 from interlock.core.question import Timing, Verdict
+from interlock.core.system import ON_GRAPHS
 from interlock.diag.diagnostic import Severity
 from interlock.diag.place import Sources
 from interlock.diag.render import render as render_diagnostics
@@ -40,9 +41,6 @@ WORDS_INSIDE = 34
 
 FAILURES = "failures allowed:"
 COMMON = "common causes too"
-
-ON_GRAPHS = ("always_possible", "always_ends")
-"""Kinds of rules that are judged by what may follow, not by single runs that are broken."""
 
 DIGEST = 12
 """So many digits of a digest are shown."""
@@ -389,7 +387,8 @@ def _times(page: Page, result: CheckResult) -> None:
         page.paragraph(f"rests on it: {listed(ids)}", indent=4, hang=6)
     page.paragraph("For each, no time here can be left out; another set of times may do as well.", indent=2)
     kinds = {one.kind for one in _in_order(result) if one.rests_on}
-    if not kinds.isdisjoint(ON_GRAPHS):
+    on_graphs = {kind.value for kind in ON_GRAPHS}
+    if not kinds.isdisjoint(on_graphs):
         page.paragraph(
             "A rule `always_possible` or `always_ends` holds whatever all other times are, as long as what must come "
             "still comes and what may come at once still may.",
@@ -405,7 +404,7 @@ def _times(page: Page, result: CheckResult) -> None:
             "rests on.",
             indent=2,
         )
-    elif not kinds.issubset(ON_GRAPHS):
+    elif not kinds.issubset(on_graphs):
         page.paragraph("`--margins` tells how far each may move.", indent=2, ink=Ink.FAINT)
 
 

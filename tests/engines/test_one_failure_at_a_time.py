@@ -8,6 +8,7 @@ from functools import partial
 
 import pytest
 
+from interlock.core.one_failure import one_at_a_time
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import System
 from interlock.engines.api import Limits
@@ -17,7 +18,7 @@ from interlock.engines.timed.engine import ZonesEngine
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
 from interlock.engines.timed.refine import Refinement
 from interlock.engines.timed.search import Counting, search
-from interlock.engines.timed.singly import Singly, modes_singly
+from interlock.engines.timed.singly import Singly
 from tests.random_timed import random_timed_case
 
 MOST = 50_000
@@ -35,7 +36,7 @@ def questions() -> list[tuple[System, Question]]:
         case = random_timed_case(seed, closed=seed % 3 != 0)
         for question in case.asked:
             asked = replace(question, budget=1)
-            if modes_singly(case.system, asked):
+            if len(one_at_a_time(case.system, asked)) > 1:
                 found.append((case.system, asked))
     return found
 
@@ -47,10 +48,7 @@ def test_one_mode_after_the_other_says_what_all_together_say_and_rests_on_no_end
             together = deciding(system, question)
             wanted = together.decide(Counting())
 
-            def alone(mode: str, system: System = system, question: Question = question) -> Refinement:
-                return deciding(system, replace(question, allowed=(mode,)))
-
-            _, found = Singly(modes_singly(system, question), alone).decide(Counting())
+            _, found = Singly(one_at_a_time(system, question), partial(deciding, system)).decide(Counting())
         except (Unsettling, TooMany):
             mix["not decided"] += 1
             continue
@@ -94,12 +92,45 @@ def test_the_engine_takes_one_mode_after_the_other_where_all_together_are_too_ma
     assert {len(allowed) for allowed in made if allowed is not None} == {1}
 
 
-def test_modes_are_taken_one_after_the_other_for_one_failure_only() -> None:
+def test_a_question_is_taken_apart_for_one_failure_only() -> None:
     system, question = questions()[0]
-    modes = modes_singly(system, question)
-    assert len(modes) > 1
-    assert modes_singly(system, replace(question, budget=2)) == ()
-    assert modes_singly(system, replace(question, budget=0)) == ()
-    assert modes_singly(system, replace(question, allowed=modes[:1])) == ()
-    assert modes_singly(system, replace(question, allowed=modes[:2])) == modes[:2]
+    parts = one_at_a_time(system, question)
+    modes = tuple(mode.id for mode in system.modes if not mode.common_cause)
+    assert len(parts) > 1
+    assert parts == tuple(replace(question, allowed=(mode,)) for mode in modes)
+    for budget in (0, 2):
+        asked = replace(question, budget=budget)
+        assert one_at_a_time(system, asked) == (asked,)
+    assert one_at_a_time(system, replace(question, allowed=modes[:1])) == parts[:1]
+    assert one_at_a_time(system, replace(question, allowed=modes[:2])) == parts[:2]
     assert question.timing is Timing.DECLARED
+
+
+class OutOfMemory:
+    """Decides each of so many parts once; then the memory is used up."""
+
+    def __init__(self, system: System, n: int) -> None:
+        self.system = system
+        self.left = n
+
+    def __call__(self, part: Question) -> Refinement:
+        if not self.left:
+            raise TooMany("the memory is used up")
+        self.left -= 1
+        return deciding(self.system, part)
+
+
+def test_memory_that_runs_out_while_ends_are_left_out_loses_no_verdict() -> None:
+    kept = 0
+    for system, question in questions():
+        parts = one_at_a_time(system, question)
+        try:
+            _, wanted = Singly(parts, partial(deciding, system)).decide(Counting())
+        except (Unsettling, TooMany):
+            continue
+        if wanted.run is None and wanted.rests_on:
+            _, found = Singly(parts, OutOfMemory(system, len(parts))).decide(Counting())
+            assert found.run is None
+            assert set(wanted.rests_on) <= set(found.rests_on)
+            kept += 1
+    assert kept > 10

@@ -10,7 +10,7 @@ from random import Random
 
 import pytest
 
-from interlock.core.meaning import Meaning, State
+from interlock.core.meaning import Meaning
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.surroundings import FLICKERS, Nearby, Surroundings, flickers
 from interlock.core.system import Property, PropertyKind, System, Tier, Valuation
@@ -24,6 +24,7 @@ from interlock.engines.timed.near import KINDS, near_the_rule
 from interlock.engines.timed.refine import Refinement
 from interlock.engines.timed.search import Counting, TooManyZones
 from interlock.logic.expression import FALSE
+from tests.engines.test_timed_agreement import any_timing
 from tests.engines.tick_walk import TickWalk, is_closed
 from tests.engines.tick_walk import TooMany as TooFar
 from tests.random_timed import random_timed_case
@@ -87,19 +88,6 @@ def once_in(system: System, question: Question, near: Nearby) -> frozenset[str]:
     return frozenset(name for name in near.free if KNOWN[key][name])
 
 
-def reached(system: System, question: Question) -> frozenset[Valuation]:
-    """For any timing."""
-    meaning = Meaning(system, question)
-    seen: set[State] = set(meaning.starts())
-    work = list(seen)
-    while work:
-        state = work.pop()
-        new = {meaning.after(action, state) for action in meaning.enabled(state)} - seen
-        seen |= new
-        work.extend(new)
-    return frozenset(state.valuation for state in seen)
-
-
 def seen_in(system: System, smaller: System, valuations: frozenset[Valuation]) -> frozenset[Valuation]:
     """Valuations of a system by the variables that both have."""
     both = {variable.name for variable in system.variables} & {variable.name for variable in smaller.variables}
@@ -107,10 +95,6 @@ def seen_in(system: System, smaller: System, valuations: frozenset[Valuation]) -
         tuple(value for value, variable in zip(valuation, system.variables, strict=True) if variable.name in both)
         for valuation in valuations
     )
-
-
-def common_to(smaller: System, whole: System, valuations: frozenset[Valuation]) -> frozenset[Valuation]:
-    return seen_in(smaller, whole, valuations)
 
 
 def test_what_the_whole_reaches_is_reached_with_free_surroundings_for_any_timing_and_in_ticks() -> None:
@@ -123,8 +107,8 @@ def test_what_the_whole_reaches_is_reached_with_free_surroundings_for_any_timing
             if near.size > 200:
                 continue
             smaller = Surroundings.of(system, rule).freed(near, once_in(system, question, near))
-            wide = common_to(smaller, system, reached(smaller, question))
-            assert seen_in(system, smaller, reached(system, question)) <= wide
+            wide = seen_in(smaller, system, any_timing(smaller, question))
+            assert seen_in(system, smaller, any_timing(system, question)) <= wide
             mix["any timing"] += 1
             in_all = replace(question, property=NOTHING.id)
             if is_closed(system, question):
@@ -135,9 +119,9 @@ def test_what_the_whole_reaches_is_reached_with_free_surroundings_for_any_timing
                     )
                 except TooFar:
                     continue
-                assert seen_in(system, smaller, whole) <= common_to(smaller, system, part)
+                assert seen_in(system, smaller, whole) <= seen_in(smaller, system, part)
                 mix["in ticks"] += 1
-                mix["less than all"] += common_to(smaller, system, part) < wide
+                mix["less than all"] += seen_in(smaller, system, part) < wide
     print(sorted(mix.items()))
     assert mix["any timing"] > 100
     assert mix["in ticks"] > 50

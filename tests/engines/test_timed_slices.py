@@ -12,8 +12,7 @@ import pytest
 
 from interlock.analysis.inquiry import Inquiry, _keeps_ages
 from interlock.core.question import Question, Timing, Verdict
-from interlock.core.system import PropertyKind, System
-from interlock.engines.aged.answers import ON_GRAPHS
+from interlock.core.system import ON_GRAPHS, PropertyKind, System
 from interlock.engines.api import Limits
 from interlock.engines.table import ENGINES, in_time_on_graphs
 from tests.random_timed import random_timed_case

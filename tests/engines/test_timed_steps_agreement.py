@@ -15,8 +15,7 @@ from dataclasses import dataclass
 import pytest
 
 from interlock.core.question import Answer, Question, Timing, Verdict
-from interlock.core.system import System
-from interlock.engines.aged.answers import ON_GRAPHS
+from interlock.core.system import ON_GRAPHS, System
 from interlock.engines.aged.stage import Stage
 from interlock.engines.aged.walk import Walk, explore
 from interlock.engines.api import Limits

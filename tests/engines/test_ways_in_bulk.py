@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from interlock.core.one_failure import one_at_a_time
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.system import PropertyKind
 from interlock.engines.api import Limits
@@ -12,7 +13,7 @@ from interlock.engines.timed.bulk import bulk_of
 from interlock.engines.timed.graph import Graph, Unsettling
 from interlock.engines.ways.engine import WaysEngine
 from interlock.engines.ways.whatever import surely_good
-from interlock.engines.ways.whatever_bulk import not_surely_good, one_at_a_time, surely_good_in_bulk
+from interlock.engines.ways.whatever_bulk import not_surely_good, surely_good_in_bulk
 from tests.random_timed import random_timed_case
 
 MOST = 5_000

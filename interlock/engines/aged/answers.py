@@ -25,7 +25,6 @@ ON_RUNS = (
     PropertyKind.LASTS,
 )
 
-ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 
 Timed: TypeAlias = Callable[[Trail], tuple[Fraction, ...]]
 """How much time goes by with each move of a trail, in ticks of the system; 0 with an event."""

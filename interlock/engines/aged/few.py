@@ -23,7 +23,7 @@ from interlock.engines.aged.endings import Unended, loop_from, unended_in
 from interlock.engines.aged.stage import Stage
 from interlock.engines.aged.walk import Aged, Explored, Keeping, Trail, Walk, explore
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, with_only
+from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, nearest, with_only
 from interlock.engines.reference.endings import Ending
 
 KeptOn: TypeAlias = Callable[[Stage], Keeping]
@@ -54,9 +54,8 @@ class ByEnds:
     def fewest(self, ends: SomeEnds | None = None) -> tuple[Bound, ...] | None:
         """Ends (of these; None: of all) by which it holds, none of which can be left out. None: that was too much to
         find out. It must hold by all."""
-        among = tuple(end for end in ends_of(self._system) if ends is None or end in ends)
         try:
-            return fewest(among, lambda some: not self._look(some)[2].members)
+            return fewest(ends_of(self._system, ends), lambda some: not self._look(some)[2].members)
         except Beyond:
             return None
 
@@ -80,8 +79,7 @@ class ByEnds:
                 new = new or (likely & there) - ends
             if not new:
                 return None
-            nearest = min(self._far[end.of] for end in new)
-            ends |= {end for end in new if self._far[end.of] == nearest}
+            ends |= nearest(new, self._far)
         return None
 
     def _look(self, ends: SomeEnds) -> tuple[Walk, Explored, Unended]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from interlock.core.question import Answer, Question, Timing
-from interlock.core.system import Property, PropertyKind, System
+from interlock.core.system import ON_GRAPHS, Property, PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.replay import checked, checked_survey
 
 NAME = "explicit"
 ON_RUNS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE)
-ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 
 
 SAMPLE = 30_000

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from interlock.core.meaning import Meaning
 from interlock.core.question import Answer, Counts, Ends, Question, Timing, Verdict
-from interlock.core.system import Property, PropertyKind, System, Variable
+from interlock.core.system import ON_GRAPHS, Property, PropertyKind, System, Variable
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.quick.endings import Ending, without_way
 from interlock.engines.quick.events import Events
@@ -26,7 +26,6 @@ from interlock.engines.shortest import Way, shortest_loop
 
 NAME = "quick"
 ON_RUNS = (PropertyKind.NEVER, PropertyKind.BEFORE, PropertyKind.POSSIBLE)
-ON_GRAPHS = (PropertyKind.ALWAYS_POSSIBLE, PropertyKind.ALWAYS_ENDS)
 MAX_KEPT = 4
 
 

@@ -9,8 +9,8 @@ from fractions import Fraction
 from functools import partial
 
 from interlock.core.question import Answer, Question, Timing
-from interlock.core.system import PropertyKind, System
-from interlock.engines.aged.answers import ON_GRAPHS, ON_RUNS, answer_on_runs, not_decided
+from interlock.core.system import ON_GRAPHS, PropertyKind, System
+from interlock.engines.aged.answers import ON_RUNS, answer_on_runs, not_decided
 from interlock.engines.aged.graphs import answer_always_ends, answer_always_possible
 from interlock.engines.aged.stage import Stage, closed
 from interlock.engines.aged.walk import Aged, Keeping, Trail, Walk

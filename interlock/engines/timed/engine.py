@@ -11,6 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from interlock.core.meaning import Meaning
+from interlock.core.one_failure import one_at_a_time
 from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Answer, Bound, Ends, Margin, Question, Timing, Verdict
 from interlock.core.system import PropertyKind, System
@@ -18,10 +19,10 @@ from interlock.engines.api import EngineFault, Limits, Probe, Survey
 from interlock.engines.replay_timed import checked_in_time
 from interlock.engines.timed.graph import DEADLINES, Graph, Settled, TooMany, TooWide, Unsettling, more_than
 from interlock.engines.timed.margins import ROUNDS, margins
-from interlock.engines.timed.refine import Decided, Refinement, Searching
+from interlock.engines.timed.refine import Decided, Refinement, Searching, over_all
 from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones, search
-from interlock.engines.timed.singly import Singly, modes_singly
+from interlock.engines.timed.singly import Singly
 
 if TYPE_CHECKING:
     from interlock.engines.timed.bulk import Bulk
@@ -33,7 +34,6 @@ MAX_KEPT = 64
 
 SMALL = 3_000
 """Beyond so many situations, or zones, compiled kernels are worth loading."""
-
 
 MOST_SINGLY = 240_000_000
 """Situations up to which one failure is taken after the other, which are made anew for each search."""
@@ -82,7 +82,7 @@ class ZonesEngine:
 
     def _decided(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
         """In plain Python as far as `small`, then over all situations at once where the question allows that, and if
-        these are too many with any one failure, with one mode of failure after the other."""
+        these are too many with any one failure, with one failure after the other."""
         in_bulk = _in_bulk(question)
         most = min(limits.most_zones, self._small) if in_bulk else limits.most_zones
         try:
@@ -99,26 +99,22 @@ class ZonesEngine:
         told = self._near(system, question, limits, begin)
         if told is not None:
             return told
-
-        def searching(large: BulkGraph) -> Refinement:
-            return Refinement(large, partial(large.search, most=limits.most_zones, told=limits.progress))
-
         try:
             together = self._large(system, question, limits)
-            return together, searching(together).decide(begin)
+            return together, Refinement(together, over_all(together, limits)).decide(begin)
         except TooMany as hit:
-            modes = modes_singly(system, question)
-            if not modes:
+            parts = one_at_a_time(system, question)
+            if len(parts) == 1:
                 raise
             together_told = str(hit)
 
-        def alone(mode: str) -> Refinement:
-            large = self._large(system, replace(question, allowed=(mode,)), limits)
-            if large.bulk.keys.shape[0] * len(modes) > MOST_SINGLY:
+        def alone(part: Question) -> Refinement:
+            large = self._large(system, part, limits)
+            if large.bulk.keys.shape[0] * len(parts) > MOST_SINGLY:
                 raise TooMany(f"{together_told}; one failure after the other, some {MOST_SINGLY:,} or more in all")
-            return searching(large)
+            return Refinement(large, over_all(large, limits))
 
-        return Singly(modes, alone).decide(begin)
+        return Singly(parts, alone).decide(begin)
 
     def _near(
         self, system: System, question: Question, limits: Limits, begin: Counting
@@ -134,8 +130,7 @@ class ZonesEngine:
         with suppress(TooMany):
             # What the whole rests on can be less.
             whole = self._large(system, question, limits)
-            search = partial(whole.search, most=limits.most_zones, told=limits.progress)
-            return whole, Refinement(whole, search).told(None, [], told[1].counting)
+            return whole, Refinement(whole, over_all(whole, limits)).told(None, [], told[1].counting)
         return told
 
     def margins(
@@ -163,7 +158,7 @@ class ZonesEngine:
             return partial(search, graph, most=most, told=limits.progress)
 
         def on_large(graph: BulkGraph) -> Searching:
-            return partial(graph.search, most=limits.most_zones, told=limits.progress)
+            return over_all(graph, limits)
 
         found: list[tuple[Margin, ...]] = []
         for ends in asked:

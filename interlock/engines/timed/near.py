@@ -12,7 +12,7 @@ What the plant does to a sign beside the rails needs the sign and its line alone
 
 from __future__ import annotations
 
-from functools import partial
+from dataclasses import replace
 
 from interlock.core.question import Question, Timing, Verdict
 from interlock.core.surroundings import FLICKERS, Surroundings, flickers
@@ -22,7 +22,7 @@ from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.timed.bulk import bulk_of
 from interlock.engines.timed.bulk_graph import BulkGraph
 from interlock.engines.timed.graph import TooMany, TooWide
-from interlock.engines.timed.refine import Decided, Refinement
+from interlock.engines.timed.refine import Decided, Refinement, over_all
 from interlock.engines.timed.search import Counting, TooManyZones
 
 KINDS = (PropertyKind.NEVER, PropertyKind.AFTER, PropertyKind.LASTS)
@@ -47,13 +47,13 @@ def near_the_rule(
     if rule.kind not in KINDS or rule.every_event:
         return None
     around = Surroundings.of(system, rule)
+    few = replace(limits, states=min(limits.states, MOST))
     once: dict[str, bool] = {}
 
     def decided(smaller: System) -> tuple[BulkGraph, Decided] | None:
         try:
-            graph = BulkGraph(smaller, question, bulk_of(smaller, question, min(limits.states, MOST)))
-            search = partial(graph.search, most=min(limits.most_zones, MOST), told=limits.progress)
-            found = Refinement(graph, search).decide(begin)
+            graph = BulkGraph(smaller, question, bulk_of(smaller, question, few.states))
+            found = Refinement(graph, over_all(graph, few)).decide(begin)
         except (TooMany, TooManyZones, TooWide):
             return None
         return (graph, found) if found.run is None else None

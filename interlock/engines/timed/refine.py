@@ -13,16 +13,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeAlias
+from functools import partial
+from typing import TYPE_CHECKING, TypeAlias
 
 from interlock.core.question import Bound, Times
-from interlock.engines.api import EngineFault
+from interlock.engines.api import EngineFault, Limits
 from interlock.engines.timed.constraints import Difference, Run, conflict, differences, times
-from interlock.engines.timed.graph import DEADLINES, END, Settled, TooWide
+from interlock.engines.timed.graph import DEADLINES, END, Settled, TooMany, TooWide
 from interlock.engines.timed.search import Counting, TooManyZones
+
+if TYPE_CHECKING:
+    from interlock.engines.timed.bulk_graph import BulkGraph
 
 Searching: TypeAlias = Callable[[Counting], tuple[Run | None, int]]
 """From the ends that count to a run, or None, and the zones reached."""
+
+
+def over_all(graph: BulkGraph, limits: Limits) -> Searching:
+    """A search over all situations at once."""
+    return partial(graph.search, most=limits.most_zones, told=limits.progress)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +105,6 @@ class Refinement:
             try:
                 if self._search(smaller) is None:
                     counting = smaller
-            except (TooManyZones, TooWide):
+            except (TooMany, TooManyZones, TooWide):
                 continue
         return counting

@@ -23,7 +23,7 @@ from interlock.core.question import NO_OVERLAY, Bound, Question
 from interlock.core.system import Action, System, Tier
 from interlock.core.timed import age_of
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, with_only
+from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, nearest, with_only
 from interlock.engines.timed.graph import Graph, Stride, TooMany, Unsettling
 from interlock.engines.timed.search import TooManyZones
 from interlock.engines.timed.zones import Zone, bound, inside, tightened
@@ -33,7 +33,6 @@ from interlock.engines.ways.whatever import holds_time_back, never_too_late
 
 MOST_PIECES = 24
 """So many zones of ages at which all that is feared leads on are looked at in one situation; others are left out."""
-
 
 ROUNDS = 20
 """So often ends are added."""
@@ -51,9 +50,8 @@ class ByEnds:
     def fewest(self, ends: SomeEnds | None = None) -> tuple[Bound, ...] | None:
         """Ends (of these; None: of all) by which it holds whatever the others are, and this is not known by fewer of
         them. None: that was too much to find out."""
-        among = tuple(end for end in ends_of(self._system) if ends is None or end in ends)
         try:
-            return fewest(among, lambda some: self._look(some) is None)
+            return fewest(ends_of(self._system, ends), lambda some: self._look(some) is None)
         except (TooMany, TooManyZones, Unsettling):
             return None
 
@@ -73,8 +71,7 @@ class ByEnds:
             new = (blamed & there) - ends or there - ends
             if not new:
                 return None
-            nearest = min(far[end.of] for end in new)
-            ends |= {end for end in new if far[end.of] == nearest}
+            ends |= nearest(new, far)
         return None
 
     def _look(self, ends: SomeEnds) -> SomeEnds | None:

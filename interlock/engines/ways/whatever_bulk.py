@@ -4,19 +4,17 @@ In: a bulk of all situations that any timing reaches. Out: whether a way surely 
 situations are looked at one by one here: from each any event of a way may be next. Cost: the ways times the longest
 shortest way at the worst; memory: two bytes a situation.
 
-With one failure at the most, each failure is looked at by itself: a run has no two. That is the same proof with as many
-situations in all, but never more than one failure brings at a time.
+With one failure at the most, each failure is looked at by itself (`core/one_failure.py`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
 
-from interlock.core.meaning import Meaning
+from interlock.core.one_failure import one_at_a_time
 from interlock.core.question import Question
 from interlock.core.system import Action, Property, System, Tier
 from interlock.engines.api import Limits
@@ -56,19 +54,6 @@ def _everywhere(
         if limits.progress is not None:
             limits.progress(n, None)
     return True
-
-
-def one_at_a_time(system: System, question: Question) -> Iterator[Question]:
-    """Questions whose runs are together those of a question: with one failure at the most, one for each failure."""
-    meaning = Meaning(system, question)
-    costly = [action for action in meaning.system.actions if action.modes and meaning.may_fail(action)]
-    alone = {(mode.id,) for mode in meaning.system.modes if mode.id in meaning.allowed and mode.at_start is not None}
-    together = alone.union(action.modes for action in costly)
-    if question.budget != 1 or not together or any(action.cost == 0 for action in costly):
-        yield question
-        return
-    for modes in sorted(together):
-        yield replace(question, allowed=modes)
 
 
 def not_surely_good(system: System, rule: Property, bulk: Bulk) -> Truth:
