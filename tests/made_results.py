@@ -25,7 +25,7 @@ from interlock.analysis.result import (
     ToldMargin,
     ToldScenario,
 )
-from interlock.core.question import Ends, Moment, Timing, Verdict
+from interlock.core.question import Bound, Ends, Margin, Moment, Timing, Verdict
 from interlock.diag.diagnostic import Diagnostic, Mark, Severity
 from interlock.diag.place import Sources, Span
 from interlock.spec.model import Taken, Used, WorkedOut
@@ -34,6 +34,7 @@ FILE = "specs/made.yaml"
 TEXT = "format: interlock/1\nhazards:\n  H1: {words: a live rail in reach, happens: rail is live}\nrules:\n  R2: {}\n"
 SOURCES = Sources({FILE: TEXT})
 
+FEEDER_CLOSES = (Bound("feeder closes", True), Bound("feeder closes though withdrawn", True))
 HOLDS, FAILS, UNDECIDED = Verdict.HOLDS, Verdict.FAILS, Verdict.UNDECIDED
 ANY, DECLARED = Timing.ANY, Timing.DECLARED
 
@@ -225,13 +226,9 @@ EVERYTHING = CheckResult(
             margins=(
                 ToldMargin(
                     window="feeder closes: at most 120 ms",
-                    together=("feeder closes", "feeder closes though withdrawn"),
-                    latest=True,
                     declared=Moment(Fraction(120)),
-                    breaks=None,
-                    limit="more than 20,000 zones of ages were reached",
-                    relying_breaks=Moment(Fraction(401, 3), True),
-                    relying_limit=None,
+                    all_as_declared=Margin(FEEDER_CLOSES, None, "more than 20,000 zones of ages were reached"),
+                    relying=Margin(FEEDER_CLOSES, Moment(Fraction(401, 3), True)),
                     says="breaks beyond 401/3 ms; all other times as declared, margin not known: more than 20,000 "
                     "zones of ages were reached",
                 ),

@@ -54,7 +54,7 @@ def check(spec: Spec, options: Options) -> CheckResult:
     judged = tuple(replace(one, slow_logic=slow.get(one.id)) for one in judged)
 
     findings: list[Finding] = []
-    not_checked: list[NotChecked] = [*_not_checked(spec, surveys), *_times_not_known(judged, options)]
+    not_checked: list[NotChecked] = [*_not_checked(spec, surveys), *_times_not_known(judged)]
     if not options.only:
         findings += [*findings_of(surveys, inquiry, judged), *failures_without_effect(surveys), *loose_ends(spec)]
         for result in with_arbitrary_logic(spec, engine, options.side_limits):
@@ -136,22 +136,15 @@ def _not_checked(spec: Spec, surveys: Surveys) -> list[NotChecked]:
     return found
 
 
-def _times_not_known(judged: tuple[Judged, ...], options: Options) -> list[NotChecked]:
-    """Of rules judged on graphs: which times they rest on, and how far these may move."""
+def _times_not_known(judged: tuple[Judged, ...]) -> list[NotChecked]:
+    """Of rules judged on graphs: which times they rest on."""
     on_graphs = {kind.value for kind in ON_GRAPHS}
     holding = [one for one in judged if one.kind in on_graphs and one.verdict is Verdict.HOLDS]
-    found = [
+    return [
         NotChecked(f"which times {one.id} rests on", "more than is looked at to find that out")
         for one in holding
         if one.rests_on is None
     ]
-    if options.margins:
-        found += [
-            NotChecked(f"how far the times that {one.id} rests on may move", "not worked out for rules of this kind")
-            for one in holding
-            if one.rests_on
-        ]
-    return found
 
 
 def _assumptions(

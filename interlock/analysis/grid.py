@@ -17,7 +17,7 @@ from interlock.analysis.options import Options
 from interlock.analysis.result import Cell, Judged
 from interlock.analysis.telling import asked_text, bound_text
 from interlock.core.question import Bound, Question, Timing, Verdict
-from interlock.core.system import ON_GRAPHS, Property, PropertyKind
+from interlock.core.system import Property, PropertyKind
 from interlock.diag.place import Span
 from interlock.spec.model import Hazard, Rule, Spec
 
@@ -179,7 +179,7 @@ def _judge(
     if verdict is not Verdict.HOLDS:
         rests = None
     told = None
-    if rests is not None and options.margins and claim.property.kind not in ON_GRAPHS:
+    if rests is not None and options.margins:
         told = () if widest is None else margins(inquiry, widest, rests)
     return Judged(
         id=claim.property.id,

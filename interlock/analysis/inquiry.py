@@ -30,7 +30,7 @@ from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import ON_GRAPHS, Action, ActionKind, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
 from interlock.engines.replay import replay
-from interlock.engines.table import ENGINES, MANY, SOME, in_time, in_time_on_graphs, zones
+from interlock.engines.table import ENGINES, MANY, SOME, in_time, in_time_on_graphs, regions, ways, zones
 
 SAFE_TO_SLICE = (PropertyKind.NEVER, PropertyKind.BEFORE)
 CROSS_CHECKED_STATES = 300
@@ -202,23 +202,44 @@ class Inquiry:
         question: Question,
         asked: tuple[frozenset[Bound], ...],
         kept: frozenset[Bound],
-    ) -> tuple[tuple[Margin, Margin], ...]:
-        """How far ends may move before a rule breaks that holds for the declared timing, each set of them together:
-        relying on the ends `kept` alone, and on all.
+    ) -> tuple[tuple[tuple[Margin, Margin], ...], ...]:
+        """How far ends may move before a rule breaks that holds for the declared timing, each set of them together: for
+        each way in which that may break it, relying on the ends `kept` alone, and on all.
 
         Asked of the slice where runs of it can be led through the whole, else of the whole, where much less may change.
         """
         part = self.part(question)
-        if not (_keeps_ages(part) and _lets_time_pass(part) and self._rest_settles(part)):
+        kind = self.system.property(question.property).kind
+        exact = _keeps_ages(part) and (
+            self._as_the_whole(part, question)
+            if kind in ON_GRAPHS
+            else _lets_time_pass(part) and self._rest_settles(part)
+        )
+        if not exact:
             part = self._whole(question)
         there = {action.id for action in part.system.actions}
         inside = tuple(frozenset(end for end in ends if end.of in there) for ends in asked)
-        found = zones().margins(part.system, question, inside, self._limits_in_time(part, question), (kept, None))
-        told = []
-        for (relying, declared), ends in zip(found, asked, strict=True):
-            every = tuple(sorted(ends, key=lambda end: end.of))
-            told.append((replace(relying, ends=every), replace(declared, ends=every)))
-        return tuple(told)
+        limits = self._limits_in_time(part, question)
+        if kind is PropertyKind.ALWAYS_POSSIBLE:
+            both_ways = ways().margins(part.system, question, inside, limits, kept)
+            found = tuple(tuple((one, one) for one in each) for each in both_ways)
+        elif kind is PropertyKind.ALWAYS_ENDS:
+            found = tuple(
+                ((relying, declared),)
+                for relying, declared in regions().margins(part.system, question, inside, limits, (kept, None))
+            )
+        else:
+            found = tuple(
+                ((relying, declared),)
+                for relying, declared in zones().margins(part.system, question, inside, limits, (kept, None))
+            )
+        return tuple(
+            tuple(
+                (replace(relying, ends=_in_order(ends)), replace(declared, ends=_in_order(ends)))
+                for relying, declared in each
+            )
+            for each, ends in zip(found, asked, strict=True)
+        )
 
     def _limits_in_time(self, part: Slice, question: Question) -> Limits:
         if self.limits.states not in (SOME, MANY):
@@ -302,6 +323,10 @@ class Inquiry:
                 f"engines disagree on {question.property} with {question.budget} failures: "
                 f"{answer.engine} says {answer.verdict.value}, {second.engine} says {second.verdict.value}"
             )
+
+
+def _in_order(ends: frozenset[Bound]) -> tuple[Bound, ...]:
+    return tuple(sorted(ends, key=lambda end: end.of))
 
 
 def _dropped_actions(part: Slice) -> tuple[Action, ...]:

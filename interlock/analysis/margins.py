@@ -10,44 +10,41 @@ the most failures that is claimed: whatever breaks with fewer breaks there too.
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
 from interlock.analysis.inquiry import Inquiry
 from interlock.analysis.result import ToldMargin
 from interlock.analysis.telling import bound_text, margin_text
-from interlock.core.question import Bound, Moment, Question
-from interlock.core.system import System
+from interlock.core.question import Bound, Margin, Question
+from interlock.core.system import Action, System
 from interlock.core.timed import has_age
+from interlock.engines.ends import as_declared
 
 
 def margins(inquiry: Inquiry, question: Question, rests_on: tuple[Bound, ...]) -> tuple[ToldMargin, ...]:
-    """The margin of each end for a question of the declared timing that holds."""
+    """The margins of each end for a question of the declared timing that holds: one, or one for each way in which it
+    may be moved."""
     system = inquiry.system
     groups = {bound: together(system, bound) for bound in rests_on}
     asked = tuple(dict.fromkeys(groups.values()))
     found = dict(zip(asked, inquiry.margins(question, asked, frozenset(rests_on)), strict=True))
-    told = []
-    for bound in rests_on:
-        alone, margin = found[groups[bound]]
-        says = margin_text(alone, system.tick_s)
-        if margin_text(margin, system.tick_s) != says:
-            says += f"; all other times as declared, {margin_text(margin, system.tick_s)}"
-        declared = end_of(system, bound)
-        assert declared is not None
-        told.append(
-            ToldMargin(
-                window=bound_text(system, bound),
-                together=tuple(end.of for end in margin.ends),
-                latest=bound.latest,
-                declared=declared,
-                breaks=margin.breaks,
-                limit=margin.limit,
-                relying_breaks=alone.breaks,
-                relying_limit=alone.limit,
-                says=says,
-            )
+    return tuple(
+        ToldMargin(
+            window=bound_text(system, bound),
+            declared=as_declared(system, frozenset({bound})),
+            all_as_declared=margin,
+            relying=relying,
+            says=_says(relying, margin, system),
         )
-    return tuple(told)
+        for bound in rests_on
+        for relying, margin in found[groups[bound]]
+    )
+
+
+def _says(relying: Margin, margin: Margin, system: System) -> str:
+    says = margin_text(relying, system.tick_s)
+    if margin_text(margin, system.tick_s) != says:
+        says += f"; all other times as declared, {margin_text(margin, system.tick_s)}"
+    return says
 
 
 def together(system: System, bound: Bound) -> frozenset[Bound]:
@@ -56,7 +53,7 @@ def together(system: System, bound: Bound) -> frozenset[Bound]:
     made_of = "" if origin is None else origin.window
     if not made_of:
         return frozenset({bound})
-    declared = end_of(system, bound)
+    declared = as_declared(system, frozenset({bound}))
     return frozenset(
         replace(bound, of=action.id)
         for action in system.actions
@@ -64,14 +61,10 @@ def together(system: System, bound: Bound) -> frozenset[Bound]:
         and not action.ages_with
         and action.id in system.origin
         and system.origin[action.id].window == made_of
-        and end_of(system, replace(bound, of=action.id)) == declared
+        and _has_end(action, bound.latest)
+        and as_declared(system, frozenset({replace(bound, of=action.id)})) == declared
     )
 
 
-def end_of(system: System, bound: Bound) -> Moment | None:
-    """An end as declared, in ticks; None: there is no latest."""
-    window = next(action.window for action in system.actions if action.id == bound.of)
-    assert window is not None
-    if bound.latest:
-        return None if window.latest is None else Moment(Fraction(window.latest), window.latest_open)
-    return Moment(Fraction(window.earliest), window.earliest_open)
+def _has_end(action: Action, latest: bool) -> bool:
+    return action.window is not None and (not latest or action.window.latest is not None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from interlock.core.question import Ends, Moment, Timing, Verdict
+from interlock.core.question import Ends, Margin, Moment, Timing, Verdict
 from interlock.diag.diagnostic import Diagnostic, Severity
 from interlock.diag.place import Span
 from interlock.spec.model import Taken, WorkedOut
@@ -98,21 +98,15 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class ToldMargin:
-    """How far one end of a window that a verdict rests on may move, all else as declared. `window`: it, as in
-    `Judged.rests_on`; `together`: the events whose window it is (several where one time of the spec makes them).
-    `latest`: whether it is the latest. `declared`, `breaks`: its value, and the one from which on the rule breaks
-    (`open`: only beyond it; None: it breaks at none, or where `limit` is told, it is not known), in ticks, of a window
-    that is closed at this end. `limit`: why it is not known exactly, in words. `relying_breaks`, `relying_limit`: the
-    same if nothing is relied on but the times that the verdict rests on. `says`: all this in words."""
+    """How far one end of a window that a verdict rests on may move. `window`: it, as in `Judged.rests_on`. `declared`:
+    its value. `all_as_declared`: the margin with all other times as declared, `relying`: relying on nothing but the
+    times that the verdict rests on; both move the same ends (several where one time of the spec makes them) the same
+    way. `says`: all this in words."""
 
     window: str
-    together: tuple[str, ...]
-    latest: bool
     declared: Moment
-    breaks: Moment | None
-    limit: str | None
-    relying_breaks: Moment | None
-    relying_limit: str | None
+    all_as_declared: Margin
+    relying: Margin
     says: str
 
 

@@ -179,14 +179,25 @@ def bound_text(system: System, bound: Bound) -> str:
 
 def margin_text(margin: Margin, tick_s: Fraction) -> str:
     """Where a rule breaks if one time changes, in words that follow on those of `bound_text`."""
+    up = margin.ends[0].latest is margin.wider
+    as_far = "" if margin.holds is None else show_time(margin.holds.ticks * tick_s)
+    holds = as_far and f"holds {'up' if up else 'down'} to {as_far}"
+    if margin.holds is not None and margin.holds.open:
+        holds = f"holds {'below' if up else 'above'} {as_far}"
     if margin.breaks is None:
-        return "no change of it alone breaks it" if margin.limit is None else f"margin not known: {margin.limit}"
+        if margin.limit is None:
+            return "no change of it alone breaks it"
+        return f"{holds}, {margin.limit}" if holds else f"margin not known: {margin.limit}"
     value = show_time(margin.breaks.ticks * tick_s)
-    if margin.ends[0].latest:
-        told = f"breaks beyond {value}" if margin.breaks.open else f"breaks from {value} on"
+    if margin.breaks.open:
+        told = f"breaks {'' if margin.onward else 'just '}{'beyond' if up else 'below'} {value}"
+    elif margin.onward:
+        told = f"breaks from {value} on" if up else f"breaks at {value} and below"
     else:
-        told = f"breaks below {value}" if margin.breaks.open else f"breaks at {value} and below"
-    return told if margin.limit is None else f"{told}, perhaps with less: {margin.limit}"
+        told = f"breaks at {value}"
+    if margin.limit is None:
+        return told
+    return f"{told}, {holds}, {margin.limit}" if holds else f"{told}, perhaps with less: {margin.limit}"
 
 
 def _window_text(window: TickWindow, system: System) -> str:

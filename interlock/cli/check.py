@@ -46,8 +46,7 @@ What to judge:
   --timing any|declared|both
                         which readings of time to report (both)
   --margins             tell also how far each time that a verdict rests on may
-                        move before the rule breaks (not for always_possible
-                        and always_ends)
+                        move before the rule breaks
 
 How to search:
 {LIMIT_HELP}  --engine NAME         quick, explicit or reference (chosen by size)

@@ -91,18 +91,22 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Margin:
-    """How far an end of a window may move, all else as declared, until a rule that holds is broken: a latest made
-    later, an earliest made sooner.
+    """How far an end of a window may move, all else as declared, until a rule that holds is broken.
 
     `ends`: the end asked about, and those that move with it since they are one time on site. `breaks`: the value, in
-    ticks, at which the rule breaks, and with it at every value further on; `open`: not at the value itself, but however
-    little beyond it. None: it breaks at none. `limit`: which limit was hit, in words; then `breaks` is a value at which
-    it breaks, perhaps not the first, and None says nothing.
+    ticks, at which the rule breaks; `open`: not at the value itself, but however little beyond it. None: it breaks at
+    none. `limit`: which limit was hit, in words; then `breaks` is a value at which it breaks, perhaps not the first,
+    and None says nothing. `holds`: beside a limit, how far it surely holds (`open`: short of that). `wider`: the window
+    is made wider, a latest later or an earliest sooner; else narrower. `onward`: it breaks at every value further on
+    too.
     """
 
     ends: tuple[Bound, ...]
     breaks: Moment | None
     limit: str | None = None
+    holds: Moment | None = None
+    wider: bool = True
+    onward: bool = True
 
 
 @dataclass(frozen=True, slots=True)

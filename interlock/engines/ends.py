@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from typing import TypeAlias
 
-from interlock.core.question import Bound
+from interlock.core.question import Bound, Moment
 from interlock.core.system import Action, System, TickWindow, changed_by, read_by
 from interlock.core.timed import age_of
 from interlock.logic.expression import variables_of
@@ -52,6 +53,61 @@ def with_only(system: System, ends: SomeEnds) -> System:
         return replace(action, window=smaller)
 
     return replace(system, actions=tuple(map(kept, system.actions)), digest="")
+
+
+def with_ends_at(system: System, ends: SomeEnds, at: Moment | None) -> System:
+    """The system with some ends moved (None: left out), all times in ticks so fine that theirs is whole. What has the
+    age of another goes with that one."""
+    scale = 1 if at is None else at.ticks.denominator
+    value = 0 if at is None else int(at.ticks * scale)
+    is_open = at is not None and at.open
+    finer = in_finer_ticks(system, scale)
+
+    def moved(window: TickWindow, of: str) -> TickWindow:
+        if Bound(of, True) in ends:
+            return replace(window, latest=None if at is None else value, latest_open=is_open)
+        if Bound(of, False) in ends:
+            return replace(window, earliest=value, earliest_open=is_open)
+        return window
+
+    actions = tuple(
+        action if action.window is None else replace(action, window=moved(action.window, age_of(action)))
+        for action in finer.actions
+    )
+    return replace(finer, actions=actions)
+
+
+def in_finer_ticks(system: System, scale: int) -> System:
+    """The same system, so many ticks for each of it."""
+
+    def finer(window: TickWindow) -> TickWindow:
+        latest = None if window.latest is None else window.latest * scale
+        return replace(window, earliest=window.earliest * scale, latest=latest)
+
+    actions = tuple(
+        action if action.window is None else replace(action, window=finer(action.window)) for action in system.actions
+    )
+    rules = tuple(
+        rule if rule.within is None else replace(rule, within=finer(rule.within)) for rule in system.properties
+    )
+    return replace(system, actions=actions, properties=rules, tick_s=system.tick_s / scale, digest="")
+
+
+def as_declared(system: System, ends: SomeEnds) -> Moment:
+    """The value of ends that move together, and whether they are open. ValueError if they differ."""
+    found = {
+        Moment(Fraction(window.latest or 0), window.latest_open)
+        if latest
+        else Moment(Fraction(window.earliest), window.earliest_open)
+        for action in system.actions
+        if (window := action.window) is not None
+        for latest in (False, True)
+        if Bound(action.id, latest) in ends
+    }
+    if len(found) != 1:
+        raise ValueError(f"ends that differ cannot move together: {sorted(one.of for one in ends)}")
+    (value,) = found
+    return value
 
 
 def far_from(system: System, rule: str) -> dict[str, int]:

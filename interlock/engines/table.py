@@ -12,7 +12,9 @@ from interlock.engines.quick.engine import QuickEngine
 from interlock.engines.reference.engine import ReferenceEngine
 
 if TYPE_CHECKING:
+    from interlock.engines.regions.engine import RegionsEngine
     from interlock.engines.timed.engine import ZonesEngine
+    from interlock.engines.ways.engine import WaysEngine
 
 ENGINES: dict[str, Engine] = {engine.name: engine for engine in (QuickEngine(), ExplicitEngine(), ReferenceEngine())}
 """Every engine by its name."""
@@ -36,13 +38,27 @@ def in_time() -> Engine:
 
 
 @cache
-def in_time_on_graphs() -> tuple[Engine, ...]:
-    """The engines of declared timing for `always_possible` and `always_ends`, the one to ask first first."""
-    from interlock.engines.regions.engine import RegionsEngine
-    from interlock.engines.ticks.engine import TicksEngine
+def ways() -> WaysEngine:
+    """Declared timing of `always_possible`, loaded on use."""
     from interlock.engines.ways.engine import WaysEngine
 
-    return WaysEngine(), TicksEngine(), RegionsEngine()
+    return WaysEngine()
+
+
+@cache
+def regions() -> RegionsEngine:
+    """Declared timing by regions, loaded on use."""
+    from interlock.engines.regions.engine import RegionsEngine
+
+    return RegionsEngine()
+
+
+@cache
+def in_time_on_graphs() -> tuple[Engine, ...]:
+    """The engines of declared timing for `always_possible` and `always_ends`, the one to ask first first."""
+    from interlock.engines.ticks.engine import TicksEngine
+
+    return ways(), TicksEngine(), regions()
 
 
 SOME, MANY = 2_000_000, 2_000_000_000

@@ -29,9 +29,9 @@ from interlock.analysis.result import (
     ToldScenario,
 )
 from interlock.core.dump import Json, place_data
-from interlock.core.question import Moment
+from interlock.core.question import Margin, Moment
 from interlock.diag.diagnostic import Mark
-from interlock.report.words import CAUTIONS, OUTSIDE, natural
+from interlock.report.words import CAUTIONS, OUTSIDE, made_later, natural
 from interlock.report.worked_out import taken_data, worked_out_data
 
 Object = dict[str, Json]
@@ -193,23 +193,26 @@ def _ticks(at: Fraction | None) -> Json:
     return None if at is None else str(at)
 
 
-def _margin(margin: ToldMargin) -> Object:
+def _margin(told: ToldMargin) -> Object:
+    margin = told.all_as_declared
     return {
-        "window": margin.window,
-        "together": [*margin.together],
-        "end": "latest" if margin.latest else "earliest",
-        "declared": _moment(margin.declared),
-        **_breaks(margin, margin.breaks, margin.limit),
-        "relying_on_these": _breaks(margin, margin.relying_breaks, margin.relying_limit),
-        "says": margin.says,
+        "window": told.window,
+        "together": [end.of for end in margin.ends],
+        "end": "latest" if margin.ends[0].latest else "earliest",
+        "moved": "later" if made_later(margin) else "sooner",
+        "declared": _moment(told.declared),
+        **_breaks(margin, told.declared),
+        "relying_on_these": _breaks(told.relying, told.declared),
+        "says": told.says,
     }
 
 
-def _breaks(margin: ToldMargin, breaks: Moment | None, limit: str | None) -> Object:
+def _breaks(margin: Margin, declared: Moment) -> Object:
     return {
-        "breaks": None if breaks is None else _moment(breaks),
-        "margin": None if breaks is None else _ticks(abs(breaks.ticks - margin.declared.ticks)),
-        "limit": limit,
+        "breaks": None if margin.breaks is None else _moment(margin.breaks),
+        "margin": None if margin.breaks is None else _ticks(abs(margin.breaks.ticks - declared.ticks)),
+        "limit": margin.limit,
+        "holds": None if margin.holds is None else _moment(margin.holds),
     }
 
 

@@ -16,7 +16,16 @@ from interlock.core.question import Timing, Verdict
 from interlock.report.as_text import combined_at, sorted_findings
 from interlock.report.page import Page
 from interlock.report.scenario import tell_scenario, unless_timing_forbids
-from interlock.report.words import CAUTIONS, OUTSIDE, headline, met, natural, told_expectation, with_failures
+from interlock.report.words import (
+    CAUTIONS,
+    OUTSIDE,
+    headline,
+    margins_by_window,
+    met,
+    natural,
+    told_expectation,
+    with_failures,
+)
 
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -75,9 +84,9 @@ def _judged(suite: ElementTree.Element, classname: str, one: Judged, heading: He
         if one.rests_on:
             page = Page()
             page.paragraph("rests on these times, to be verified on site:")
-            says = {margin.window: f" ({margin.says})" for margin in one.margins or ()}
+            says = margins_by_window(one)
             for window in one.rests_on:
-                page.paragraph(window + says.get(window, ""), indent=2, hang=4)
+                page.paragraph(f"{window} ({says[window]})" if window in says else window, indent=2, hang=4)
             ElementTree.SubElement(case, "system-out").text = "\n" + _clean(page.text())
         return
     cell = _telling_cell(one)

@@ -23,6 +23,7 @@ from interlock.report.words import (
     counted,
     headline,
     listed,
+    margins_by_window,
     met,
     natural,
     told_expectation,
@@ -375,7 +376,7 @@ def _times(page: Page, result: CheckResult) -> None:
     """The windows that verdicts rest on, each with the rules and hazards that rest on it."""
     resting: dict[str, list[str]] = {}
     for one in _in_order(result):
-        says = {margin.window: margin.says for margin in one.margins or ()}
+        says = margins_by_window(one)
         for window in one.rests_on or ():
             told = f"{one.id} ({says[window]})" if window in says else one.id
             resting.setdefault(window, []).append(told)
@@ -404,7 +405,7 @@ def _times(page: Page, result: CheckResult) -> None:
             "rests on.",
             indent=2,
         )
-    elif not kinds.issubset(on_graphs):
+    else:
         page.paragraph("`--margins` tells how far each may move.", indent=2, ink=Ink.FAINT)
 
 

@@ -10,8 +10,8 @@ import re
 from collections.abc import Iterable
 from fractions import Fraction
 
-from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Expected, Judged
-from interlock.core.question import Timing, Verdict
+from interlock.analysis.result import ALL_FINDINGS, Age, CheckResult, Expected, Judged, ToldMargin
+from interlock.core.question import Margin, Timing, Verdict
 from interlock.spec.quantities import exact, show_time
 from interlock.spec.units import UNITS
 
@@ -55,6 +55,26 @@ def listed(names: Iterable[str]) -> str:
     """Names in a row: `R1, R2 and R3`."""
     *rest, last = list(names) or [""]
     return f"{', '.join(rest)} and {last}" if rest else last
+
+
+def margins_by_window(one: Judged) -> dict[str, str]:
+    """What the margins say of each window that a verdict rests on."""
+    told: dict[str, list[ToldMargin]] = {}
+    for margin in one.margins or ():
+        told.setdefault(margin.window, []).append(margin)
+    return {window: _margins_say(both_ways) for window, both_ways in told.items()}
+
+
+def _margins_say(both_ways: list[ToldMargin]) -> str:
+    says = {made_later(told.relying): told.says for told in both_ways}
+    if len(set(says.values())) == 1:
+        return both_ways[0].says
+    return "; ".join(f"made {'later' if later else 'sooner'}, {says[later]}" for later in sorted(says, reverse=True))
+
+
+def made_later(margin: Margin) -> bool:
+    """Whether the times are made later, or sooner."""
+    return margin.ends[0].latest is margin.wider
 
 
 def with_failures(n: int, common_cause: bool = False) -> str:

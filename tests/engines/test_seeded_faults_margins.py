@@ -15,6 +15,7 @@ import pytest
 
 from interlock.core.question import Bound, Margin, Moment, Question, Timing
 from interlock.engines.api import EngineFault
+from interlock.engines.ends import with_ends_at
 from interlock.engines.timed import margins
 from interlock.engines.timed.constraints import Difference, Run
 from interlock.engines.timed.engine import ZonesEngine
@@ -69,17 +70,17 @@ def inside_is_where_it_breaks(patch: Patch) -> None:
 
 
 def only_the_end_is_told_in_finer_ticks(patch: Patch) -> None:
-    original = margins._moved
+    original = with_ends_at
 
-    def moved(system: Any, ends: Any, end: Any, scale: int) -> Any:
-        made = original(system, ends, end, scale)
+    def moved(system: Any, ends: Any, end: Any) -> Any:
+        made = original(system, ends, end)
         kept = {action.id: action for action in system.actions}
         actions = tuple(
             a if a.id in {one.of for one in ends} else replace(a, window=kept[a.id].window) for a in made.actions
         )
         return replace(made, actions=actions)
 
-    patch.setattr(margins, "_moved", moved)
+    patch.setattr(margins, "with_ends_at", moved)
 
 
 def the_end_is_not_left_out(patch: Patch) -> None:

@@ -40,6 +40,16 @@ class Beyond(Exception):
     """More situations with their ages than the limit."""
 
 
+def look(system: System, question: Question, limits: Limits, keeping: KeptOn) -> tuple[Walk, Explored, Unended]:
+    """All that is reached, and where runs go round without an end. Beyond."""
+    stage = Stage(system, question, beat=True)
+    walk = Walk(stage, keeping(stage), Ending(stage.graph, stage.rule).owes)
+    found = explore(walk, limits)
+    if found.beyond:
+        raise Beyond
+    return walk, found, unended_in(walk, found.came)
+
+
 class ByEnds:
     """One question by some ends. `left`: situations with their ages that may still be looked at, in all trials."""
 
@@ -83,13 +93,10 @@ class ByEnds:
         return None
 
     def _look(self, ends: SomeEnds) -> tuple[Walk, Explored, Unended]:
-        stage = Stage(with_only(self._system, ends), self._question, beat=True)
-        walk = Walk(stage, self._keeping(stage), Ending(stage.graph, stage.rule).owes)
-        found = explore(walk, replace(self._limits, states=max(1, min(self._limits.states, self.left))))
-        self.left -= len(found.came)
-        if found.beyond:
-            raise Beyond
-        return walk, found, unended_in(walk, found.came)
+        limits = replace(self._limits, states=max(1, min(self._limits.states, self.left)))
+        looked = look(with_only(self._system, ends), self._question, limits, self._keeping)
+        self.left -= len(looked[1].came)
+        return looked
 
     def _in_the_way(self, walk: Walk, way: Trail, loop: Trail) -> Iterator[SomeEnds]:
         """Ends that may forbid to go round so, the likeliest first: what happens in the loop comes too soon, what does

@@ -8,13 +8,15 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import partial
 
-from interlock.core.question import Answer, Question, Timing
+from interlock.core.question import NO_OVERLAY, Answer, Margin, Question, Timing
 from interlock.core.system import ON_GRAPHS, PropertyKind, System
 from interlock.engines.aged.answers import ON_RUNS, answer_on_runs, not_decided
 from interlock.engines.aged.graphs import answer_always_ends, answer_always_possible
+from interlock.engines.aged.margins import margins_of_endings
 from interlock.engines.aged.stage import Stage, closed
 from interlock.engines.aged.walk import Aged, Keeping, Trail, Walk
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
+from interlock.engines.ends import SomeEnds
 from interlock.engines.regions.ages import RegionAges
 from interlock.engines.ticks.engine import ticks_on
 
@@ -41,6 +43,19 @@ class RegionsEngine:
     def survey(self, system: System, question: Question, probes: tuple[Probe, ...], limits: Limits) -> Survey:
         """Not in declared timing."""
         raise EngineFault(f"the {NAME} engine makes no surveys")
+
+    def margins(
+        self,
+        system: System,
+        question: Question,
+        asked: tuple[SomeEnds, ...],
+        limits: Limits,
+        relied: tuple[SomeEnds | None, ...],
+    ) -> tuple[tuple[Margin, ...], ...]:
+        """Of `always_ends`; as `margins_of_endings` says."""
+        if not self.decides(system, question) or question.overlay != NO_OVERLAY:
+            raise not_decided(NAME, question)
+        return margins_of_endings(system, question, asked, limits, relied, either_on)
 
     def _answer(self, system: System, question: Question, limits: Limits) -> Answer:
         if not self.decides(system, question):

@@ -11,8 +11,9 @@ afresh on the way. Passing situations are worked out once each, whatever leads t
 from __future__ import annotations
 
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass
-from typing import Protocol, TypeAlias
+from typing import Protocol, TypeAlias, TypeVar
 
 from interlock.core.meaning import Meaning, State
 from interlock.core.question import Question
@@ -104,6 +105,20 @@ class Settled(Protocol):
     def unpack(self, state: int) -> Valuation:
         """The valuation of a situation as nodes and strides name it."""
         ...
+
+
+AnyGraph = TypeVar("AnyGraph", bound=Settled)
+
+
+def with_windows_of(graph: AnyGraph, system: System) -> AnyGraph:
+    """The graph over a system that differs in its windows alone: situations and strides do not look at them. Ages stay
+    ages, though a window may say nothing any more."""
+    made = copy(graph)
+    made.system = system
+    made.rule = system.property(graph.rule.id)
+    by_id = {action.id: action for action in system.actions}
+    made.owners = tuple(by_id[owner.id] for owner in graph.owners)
+    return made
 
 
 class SupportsNodes(Protocol):

@@ -20,15 +20,12 @@ Values are told for a window that is closed at that end: `at most v`, `at least 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from copy import copy
 from dataclasses import replace
 from fractions import Fraction
-from typing import TypeVar
 
 from interlock.core.question import Bound, Ends, Margin, Moment, Question
-from interlock.core.system import System, TickWindow
-from interlock.core.timed import age_of
 from interlock.engines.api import EngineFault
+from interlock.engines.ends import as_declared, with_ends_at, with_only
 from interlock.engines.replay_timed import replay_timed
 from interlock.engines.timed.constraints import (
     Difference,
@@ -40,7 +37,7 @@ from interlock.engines.timed.constraints import (
     negative_circle,
     times,
 )
-from interlock.engines.timed.graph import Settled, TooMany, TooWide, Unsettling
+from interlock.engines.timed.graph import AnyGraph, TooMany, TooWide, Unsettling, with_windows_of
 from interlock.engines.timed.refine import Decided, Refinement, Searching
 from interlock.engines.timed.scenario import scenario_of
 from interlock.engines.timed.search import Counting, TooManyZones
@@ -50,8 +47,6 @@ MOST_ROUNDS = 24
 that drift apart break a rule sooner or later, however little they drift."""
 
 ROUNDS = f"more than {MOST_ROUNDS} ways to break it were found, each with less"
-
-AnyGraph = TypeVar("AnyGraph", bound=Settled)
 
 
 def margins(
@@ -98,7 +93,7 @@ def margin(
     the last."""
     ordered = tuple(sorted(ends, key=lambda one: one.of))
     counting = Counting(begin.always - ends, begin.while_open - ends)
-    declared = _declared(graph.system, ends)
+    declared = as_declared(graph.system, ends)
     least = None if less is None or less.limit is not None else less
     if least is not None and least.breaks is None:
         return least, None
@@ -132,25 +127,6 @@ def margin(
     return Margin(ordered, breaks, limit), run
 
 
-def _declared(system: System, ends: frozenset[Bound]) -> Moment:
-    """The end as declared: its value, and whether it is open."""
-    found: set[tuple[int, bool, bool]] = set()
-    for action in system.actions:
-        window = action.window
-        for latest in (False, True):
-            if window is None or Bound(action.id, latest) not in ends:
-                continue
-            if latest:
-                assert window.latest is not None
-                found.add((window.latest, window.latest_open, latest))
-            else:
-                found.add((window.earliest, window.earliest_open, latest))
-    if len(found) != 1:
-        raise EngineFault(f"ends that differ cannot move together: {sorted(one.of for one in ends)}")
-    ((ticks, is_open, _),) = found
-    return Moment(Fraction(ticks), is_open)
-
-
 def _just_inside(breaks: Moment) -> Moment:
     """The widest end at which what breaks there does not: open at the value if it breaks at it, else closed."""
     return Moment(breaks.ticks, not breaks.open)
@@ -164,60 +140,12 @@ def _sooner(one: Moment, other: Moment, latest: bool) -> bool:
 
 def relying_on(graph: AnyGraph, kept: frozenset[Bound]) -> AnyGraph:
     """The graph with all ends of windows left out but these."""
-
-    def less(window: TickWindow, of: str) -> TickWindow:
-        made = window if Bound(of, True) in kept else replace(window, latest=None, latest_open=False)
-        return made if Bound(of, False) in kept else replace(made, earliest=0, earliest_open=False)
-
-    actions = tuple(
-        action if action.window is None else replace(action, window=less(action.window, age_of(action)))
-        for action in graph.system.actions
-    )
-    return _over(graph, replace(graph.system, actions=actions, digest=""))
-
-
-def _over(graph: AnyGraph, system: System) -> AnyGraph:
-    """The graph over a system that differs in its windows alone: situations and strides do not look at them."""
-    made = copy(graph)
-    made.system = system
-    made.rule = system.property(graph.rule.id)
-    by_id = {action.id: action for action in system.actions}
-    made.owners = tuple(by_id[owner.id] for owner in graph.owners)
-    return made
+    return with_windows_of(graph, with_only(graph.system, kept))
 
 
 def with_end(graph: AnyGraph, ends: frozenset[Bound], end: Moment | None) -> AnyGraph:
     """The graph with an end moved (None: left out), in ticks so fine that it is whole."""
-    return _over(graph, _moved(graph.system, ends, end, 1 if end is None else end.ticks.denominator))
-
-
-def _moved(system: System, ends: frozenset[Bound], end: Moment | None, scale: int) -> System:
-    """All times in finer ticks, and the end where it is to be. What has the age of another goes with that one."""
-
-    def finer(window: TickWindow) -> TickWindow:
-        latest = None if window.latest is None else window.latest * scale
-        return replace(window, earliest=window.earliest * scale, latest=latest)
-
-    def moved(window: TickWindow, of: str) -> TickWindow:
-        made = finer(window)
-        if Bound(of, True) in ends:
-            if end is None:
-                return replace(made, latest=None, latest_open=False)
-            return replace(made, latest=int(end.ticks * scale), latest_open=end.open)
-        if Bound(of, False) in ends:
-            if end is None:
-                return replace(made, earliest=0, earliest_open=False)
-            return replace(made, earliest=int(end.ticks * scale), earliest_open=end.open)
-        return made
-
-    actions = tuple(
-        action if action.window is None else replace(action, window=moved(action.window, age_of(action)))
-        for action in system.actions
-    )
-    rules = tuple(
-        rule if rule.within is None else replace(rule, within=finer(rule.within)) for rule in system.properties
-    )
-    return replace(system, actions=actions, properties=rules, tick_s=system.tick_s / scale, digest="")
+    return with_windows_of(graph, with_ends_at(graph.system, ends, end))
 
 
 def least_change(found: Collection[Difference], ends: frozenset[Bound], declared: Fraction) -> Moment:

@@ -57,9 +57,10 @@ class Reached:
 
 
 class Ages:
-    """One settled graph with the ages of all that is enabled."""
+    """One settled graph with the ages of all that is enabled. `beside`: the same events with other windows, whose ends
+    are to be told apart as well."""
 
-    def __init__(self, graph: Graph, limits: Limits) -> None:
+    def __init__(self, graph: Graph, limits: Limits, beside: tuple[Action, ...] = ()) -> None:
         self.graph = graph
         self.n_zones = 0
         self._limits = limits
@@ -67,10 +68,12 @@ class Ages:
         index = {owner.id: i for i, owner in enumerate(graph.owners)}
         self._owner = [index[age_of(one)] if has_age(one) else -1 for one in self._actions]
         self._largest = [0] * len(graph.owners)
-        for action, owner in zip(self._actions, self._owner, strict=True):
-            if owner >= 0 and action.window is not None:
+        for action in (*self._actions, *beside):
+            owner = index.get(age_of(action))
+            if owner is not None and action.window is not None:
                 ends = (action.window.earliest, action.window.latest or 0)
                 self._largest[owner] = max(self._largest[owner], *ends)
+        for action, owner in zip(self._actions, self._owner, strict=True):
             if owner >= 0 and action.obliged and age_of(action) != action.id:
                 raise EngineFault(f"{action.id} is obliged and has the age of another")
         self.reached: dict[int, list[Reached]] = {}

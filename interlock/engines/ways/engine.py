@@ -9,20 +9,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from interlock.core.question import Answer, Ends, Question, Timing, Verdict
+from interlock.core.question import NO_OVERLAY, Answer, Margin, Question, Timing, Verdict
 from interlock.core.system import PropertyKind, System
 from interlock.engines.api import EngineFault, Limits, Probe, Survey
-from interlock.engines.replay_timed import checked_in_time
+from interlock.engines.ends import SomeEnds
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
-from interlock.engines.timed.refine import Decided
-from interlock.engines.timed.scenario import scenario_of
-from interlock.engines.timed.search import Counting, TooManyZones
-from interlock.engines.timed.zones import Zone
-from interlock.engines.ways.ages import Ages
+from interlock.engines.timed.search import TooManyZones
+from interlock.engines.ways.answers import NAME, with_ages
+from interlock.engines.ways.margins import Moving
 from interlock.engines.ways.relying import ByEnds
 from interlock.engines.ways.whatever import surely_good
-
-NAME = "ways"
 
 SMALL = 3_000
 """Beyond so many situations arrays are worth making."""
@@ -86,7 +82,7 @@ class WaysEngine:
         most = min(limits.states, MOST_WITH_AGES)
         by_ends = ByEnds(system, question, replace(limits, states=most), MOST_FOR_ENDS)
         try:
-            answer = _with_ages(system, question, replace(limits, states=most))
+            answer = with_ages(system, question, replace(limits, states=most))
         except (TooMany, TooManyZones):
             ends = by_ends.enough()
             if ends is not None:
@@ -97,30 +93,20 @@ class WaysEngine:
             return answer
         return replace(answer, rests_on=by_ends.fewest())
 
+    def margins(
+        self, system: System, question: Question, asked: tuple[SomeEnds, ...], limits: Limits, kept: SomeEnds
+    ) -> tuple[tuple[Margin, Margin], ...]:
+        """For each set of ends that move together, how far they may, making windows wider and making them narrower,
+        until the rule breaks; it holds by `kept`. Nothing may be laid over the system. `limits`: for each trial."""
+        if not self.decides(system, question) or question.overlay != NO_OVERLAY:
+            raise EngineFault(f"the {NAME} engine was asked for a margin it does not know: {question.property}")
+        each = replace(limits, states=min(limits.states, MOST_WITH_AGES))
+        found = (Moving(system, question, kept, ends, each) for ends in asked)
+        return tuple((one.margin(wider=True), one.margin(wider=False)) for one in found)
+
     def _surely_good_in_bulk(self, system: System, question: Question, limits: Limits) -> bool:
         from interlock.engines.ways.whatever_bulk import surely_good_in_bulk
 
         if self._known[0] is not system:
             self._known = (system, set())
         return surely_good_in_bulk(system, question, limits, self._known[1])
-
-
-def _with_ages(system: System, question: Question, limits: Limits) -> Answer:
-    ages = Ages(Graph(system, question, limits.states), limits)
-    ages.explore()
-    return without_a_way(system, question, ages, ages.with_a_way(ages.sought))
-
-
-def without_a_way(
-    system: System, question: Question, ages: Ages, good: dict[int, list[Zone]], among: int = 0
-) -> Answer:
-    """The answer to an `always_possible` question from the ages with a way, its scenario replayed. `among`: as in
-    `Ages.without_a_way`."""
-    bad = ages.without_a_way(good, among)
-    if bad is None:
-        return Answer(question, Verdict.HOLDS, None, NAME, None, None)
-    run, times = ages.timed(bad, good)
-    # The last moment is one after all events, as it is for a deadline that is missed.
-    decided = Decided(replace(run, too_late=True), times, (), Counting(), 0, ages.n_zones)
-    answer = Answer(question, Verdict.FAILS, scenario_of(ages.graph, decided, Ends.NO_WAY), NAME, None, None)
-    return checked_in_time(system, answer)

@@ -17,18 +17,19 @@ Maler, Pnueli and Sifakis 1995.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 from interlock.core.overlay import with_overlay
 from interlock.core.question import NO_OVERLAY, Bound, Question
-from interlock.core.system import Action, System, Tier
+from interlock.core.system import Action, System, TickWindow, Tier
 from interlock.core.timed import age_of
 from interlock.engines.api import Limits
 from interlock.engines.ends import SomeEnds, ends_of, far_from, fewest, nearest, with_only
-from interlock.engines.timed.graph import Graph, Stride, TooMany, Unsettling
+from interlock.engines.timed.graph import Graph, Stride, TooMany, Unsettling, with_windows_of
 from interlock.engines.timed.search import TooManyZones
 from interlock.engines.timed.zones import Zone, bound, inside, tightened
 from interlock.engines.ways.ages import Ages, on_a_way
-from interlock.engines.ways.sets import before_time, everything, held, minus
+from interlock.engines.ways.sets import before_time, between, everything, held, minus
 from interlock.engines.ways.whatever import holds_time_back, never_too_late
 
 MOST_PIECES = 24
@@ -85,17 +86,34 @@ class ByEnds:
 
 
 class Relying:
-    """One rule by some ends. `cost`: zones and situations looked at."""
+    """One rule by some ends. `cost`: zones and situations looked at.
 
-    def __init__(self, system: System, question: Question, ends: SomeEnds, limits: Limits) -> None:
-        self._actions = system.actions
+    `other`: the system with other values of some of these ends, `moved`. Then it is asked at any values between the
+    two, which may differ from place to place: what is reached is what the widest windows reach, and ways rely on the
+    narrowest.
+    """
+
+    def __init__(
+        self,
+        system: System,
+        question: Question,
+        ends: SomeEnds,
+        limits: Limits,
+        other: System | None = None,
+        moved: SomeEnds = frozenset(),
+    ) -> None:
+        wide, narrow = (system, system) if other is None else _both_ways(system, other)
+        self._actions = wide.actions
+        self._narrow = narrow.actions
         self._ends = ends
-        smaller = with_only(system, ends)
-        self._ages = Ages(Graph(smaller, question, limits.states), limits)
-        self._obliged = [i for i, one in enumerate(self._actions) if holds_time_back(one)]
+        self._moved = moved
+        graph = Graph(with_only(narrow, ends), question, limits.states)
+        beside = graph.system.actions
+        self._ages = Ages(with_windows_of(graph, with_only(wide, ends)), limits, beside)
+        self._obliged = [i for i, one in enumerate(self._narrow) if holds_time_back(one)]
         condition = self._ages.graph.layout.condition
         self._guards = [condition(self._actions[i].guard) for i in self._obliged]
-        self._waits = [never_too_late(one) for one in self._actions]
+        self._waits = [never_too_late(one) for one in self._narrow]
         self._good: dict[int, list[Zone]] = {}
 
     @property
@@ -187,7 +205,7 @@ class Relying:
             return []
         safe = [everything(n)]
         for i in must:
-            if not self._relied(self._actions[i], latest=True):
+            if not self._known(self._actions[i], latest=True):
                 safe = _all_of(safe, [*leads.get(i, ()), *self._not_yet(i, n, node)], n)
         found += self._on_waiting(found, safe, n, node)
         return found + self._at_the_last(leads, must, n, node)
@@ -200,6 +218,7 @@ class Relying:
         late = self._waits[stride.action] or self._relied(action, latest=True)
         if early and late:
             surely = self._ages.in_window(zone, n, self._ages.clocks(node), stride)
+            surely = surely and self._in_narrowest(zone, stride.action, n, node)
         else:
             surely = late and self._just_at_latest(zone, stride.action, n, node)
         return [zone] if surely and held(zone, n, latest) else []
@@ -210,19 +229,20 @@ class Relying:
         window = self._actions[action].window
         if action not in self._obliged or window is None or window.latest is None or window.latest_open:
             return False
-        if not self._relied(self._actions[action], latest=True):
+        if not self._known(self._actions[action], latest=True):
             return False
         return tightened(zone, n, 0, self._clock(action, node), bound(-window.latest, False))
 
     def _not_yet(self, action: int, n: int, node: int) -> list[Zone]:
         """The ages at which something obliged is surely not at its latest; none or one zone."""
         one, zone = self._actions[action], everything(n)
-        window = one.window
+        window, latest = one.window, self._narrow[action].window
         assert window is not None
+        assert latest is not None
         if self._relied(one, latest=True):
-            if window.latest_open or window.latest is None:
+            if latest.latest_open or latest.latest is None:
                 return []
-            short = bound(window.latest, True)
+            short = bound(latest.latest, True)
         elif self._relied(one, latest=False):
             short = bound(window.earliest, not window.earliest_open)
         else:
@@ -265,12 +285,46 @@ class Relying:
             fine = _all_of(fine, [*leads.get(action, ()), *self._not_yet(action, n, node)], n)
         return _for_ever_in(here, fine, n)
 
+    def _in_narrowest(self, zone: Zone, action: int, n: int, node: int) -> bool:
+        """Leaves only ages in the narrowest window, in place; False: there are none. What never comes too late may
+        happen as late as it has come to be."""
+        one = self._narrow[action]
+        window = one.window
+        if window is None or self._moved.isdisjoint((Bound(age_of(one), False), Bound(age_of(one), True))):
+            return True
+        latest = None if self._waits[action] or window.latest is None else (window.latest, window.latest_open)
+        return between(zone, n, self._clock(action, node), (window.earliest, window.earliest_open), latest)
+
+    def _known(self, action: Action, *, latest: bool) -> bool:
+        """Whether an end is relied on, and has one value."""
+        return self._relied(action, latest=latest) and Bound(age_of(action), latest) not in self._moved
+
     def _relied(self, action: Action, *, latest: bool) -> bool:
         return Bound(age_of(action), latest) in self._ends
 
     def _clock(self, action: int, node: int) -> int:
         owners, id = self._ages.graph.owners, age_of(self._actions[action])
         return next(i for i, one in enumerate(self._ages.clocks(node), start=1) if owners[one].id == id)
+
+
+def _both_ways(system: System, other: System) -> tuple[System, System]:
+    """Two systems that differ in ends of windows, as one with the widest and one with the narrowest windows."""
+    wide, narrow = [], []
+    for one, two in zip(system.actions, other.actions, strict=True):
+        if one.window is None or two.window is None:
+            wide.append(one)
+            narrow.append(one)
+            continue
+        pairs = [(window.earliest, window.earliest_open) for window in (one.window, two.window)]
+        lates = [
+            (inf if window.latest is None else window.latest, not window.latest_open, window.latest)
+            for window in (one.window, two.window)
+        ]
+        for made, pick, unpick in ((wide, min, max), (narrow, max, min)):
+            early, late = pick(pairs), unpick(lates)
+            window = TickWindow(early[0], late[2], early[1], late[2] is not None and not late[1])
+            made.append(replace(one, window=window))
+    return replace(system, actions=tuple(wide), digest=""), replace(system, actions=tuple(narrow), digest="")
 
 
 def _has_earliest(action: Action) -> bool:

@@ -29,7 +29,8 @@ from interlock.engines.api import Limits
 from interlock.engines.timed.graph import Graph, TooMany, Unsettling
 from interlock.engines.timed.search import TooManyZones
 from interlock.engines.ways.ages import Ages, on_a_way
-from interlock.engines.ways.engine import MOST_WITH_AGES, NAME, without_a_way
+from interlock.engines.ways.answers import NAME, without_a_way
+from interlock.engines.ways.engine import MOST_WITH_AGES
 from interlock.engines.ways.whatever import may_happen_now
 from interlock.logic.expression import FALSE
 
