@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
@@ -200,6 +201,20 @@ def test_by_hand_what_must_come_before_the_wheel_turns_breaks_where_it_may_come_
     assert (alone.breaks, alone.limit) == (Moment(AT(2)), None)
     (alone,) = by_hand(system, "x ends", Bound("wheel to 1", False))
     assert (alone.breaks, alone.limit) == (Moment(AT(1)), None)
+
+
+def test_where_another_time_stands_in_no_change_breaks_it_unless_that_one_is_not_relied_on() -> None:
+    """A second way by which b comes, as soon as the first: either is enough, and one of them is relied on."""
+    system = plan_with_a_trap(TickWindow(1, 2), TickWindow(3, 4))
+    first = next(action for action in system.actions if action.id == "b comes")
+    twice = replace(system, actions=(*system.actions, replace(first, id="b comes too")))
+    question = Question("b ends", Timing.DECLARED)
+    (answer,) = regions().answer(twice, (question,), Limits())
+    kept = frozenset(answer.rests_on or ())
+    (latest,) = (end for end in kept if end.latest)
+    ((relying, declared),) = regions().margins(twice, question, (frozenset({latest}),), Limits(), (kept, None))
+    assert (relying.breaks, relying.limit) == (Moment(AT(3)), None)
+    assert (declared.breaks, declared.limit) == (None, None)
 
 
 @pytest.mark.parametrize("up", [True, False])
