@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
 from interlock.core.elaborate import elaborate
 from interlock.core.question import Bound, Question, Timing, Verdict
 from interlock.core.surroundings import FLICKERS, flickers
-from interlock.core.system import System
+from interlock.core.system import System, TickWindow
 from interlock.engines.api import Limits
 from interlock.engines.explicit.engine import ExplicitEngine
 from interlock.engines.timed.engine import ZonesEngine
+from interlock.engines.timed.graph import TooMany
 from interlock.engines.timed.near import near_the_rule
 from interlock.engines.timed.search import Counting
 from interlock.spec.loading import load_text
@@ -74,3 +79,39 @@ def test_a_rail_that_flickers_while_nobody_looks_is_told_apart() -> None:
     for text, verdict in ((SIGN, Verdict.HOLDS), (flickering, Verdict.FAILS)):
         (answer,) = ExplicitEngine().answer(flickers(system_of(text), "rail"), (Question(FLICKERS),), Limits())
         assert answer.verdict is verdict
+
+
+def test_where_it_was_in_vain_for_one_time_all_situations_come_first_and_what_is_near_last(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    system = system_of(SIGN)
+    engine = ZonesEngine(small=0)
+    question = Question("warns", Timing.DECLARED)
+    looked: list[int] = []
+
+    def near(system: System, question: Question, limits: Limits, begin: Counting) -> object:
+        looked.append(1)
+        return near_the_rule(system, question, limits, begin)
+
+    def too_many(*_: object) -> object:
+        raise TooMany("too many")
+
+    def within(ticks: int) -> Verdict:
+        rules = tuple(
+            replace(rule, within=TickWindow(0, ticks)) if rule.id == "warns" else rule for rule in system.properties
+        )
+        (answer,) = engine.answer(replace(system, properties=rules), (question,), Limits())
+        return answer.verdict
+
+    monkeypatch.setattr("interlock.engines.timed.near.near_the_rule", near)
+    declared = system.property("warns").within
+    assert declared is not None
+    assert declared.latest is not None
+    assert within(declared.latest // 5) is Verdict.FAILS
+    assert len(looked) == 1
+    assert within(declared.latest) is Verdict.HOLDS
+    assert within(declared.latest // 4) is Verdict.FAILS
+    assert len(looked) == 1
+    monkeypatch.setattr(ZonesEngine, "_large", too_many)
+    assert within(declared.latest) is Verdict.HOLDS
+    assert len(looked) == 2

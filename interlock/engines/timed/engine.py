@@ -50,6 +50,7 @@ class ZonesEngine:
         self._counted: list[tuple[System, str, Counting]] = []
         self._kept: tuple[object, Bulk] | None = None
         self._beyond: list[tuple[object, frozenset[str], int, int, str]] = []
+        self._in_vain: list[object] = []
 
     @property
     def name(self) -> str:
@@ -96,9 +97,20 @@ class ZonesEngine:
         except (TooMany, TooManyZones):
             if not in_bulk or most == limits.states:
                 raise
-        told = self._near(system, question, limits, begin)
+        in_vain = self._was_in_vain(system, question)
+        told = None if in_vain else self._near(system, question, limits, begin)
         if told is not None:
             return told
+        try:
+            return self._far(system, question, limits, begin)
+        except (TooMany, TooManyZones):
+            told = self._near(system, question, limits, begin) if in_vain else None
+            if told is not None:
+                return told
+            raise
+
+    def _far(self, system: System, question: Question, limits: Limits, begin: Counting) -> tuple[Settled, Decided]:
+        """By all situations at once, or if these are too many with any one failure, with one after the other."""
         try:
             together = self._large(system, question, limits)
             return together, Refinement(together, over_all(together, limits)).decide(begin)
@@ -125,6 +137,8 @@ class ZonesEngine:
         if not self._looks_near or question.overlay != NO_OVERLAY:
             return None
         told = near_the_rule(system, question, limits, begin)
+        if told is None:
+            self._in_vain = [_asked_near(system, question), *self._in_vain[: MAX_KEPT - 1]]
         if told is None or question.budget:
             return told
         with suppress(TooMany):
@@ -132,6 +146,10 @@ class ZonesEngine:
             whole = self._large(system, question, limits)
             return whole, Refinement(whole, over_all(whole, limits)).told(None, [], told[1].counting)
         return told
+
+    def _was_in_vain(self, system: System, question: Question) -> bool:
+        """Whether the same was looked for near the rule in vain, within some time: then it is the last thing to try."""
+        return self._looks_near and _asked_near(system, question) in self._in_vain
 
     def margins(
         self,
@@ -228,6 +246,12 @@ def _situations(system: System, question: Question) -> tuple[object, frozenset[s
     flagged = question.property if system.property(question.property).kind is PropertyKind.BEFORE else None
     same = (system.variables, system.start, system.actions, system.modes, question.overlay, flagged)
     return same, Meaning(system, question).allowed
+
+
+def _asked_near(system: System, question: Question) -> object:
+    """What is asked, but for the time within which."""
+    rule = replace(system.property(question.property), within=None)
+    return _situations(system, question), question.budget, rule
 
 
 def _in_bulk(question: Question) -> bool:
