@@ -29,6 +29,7 @@ from interlock.core.settling import settles_by_itself
 from interlock.core.slice import Slice, lift, slice_for
 from interlock.core.system import ON_GRAPHS, Action, ActionKind, Property, PropertyKind, System, Tier
 from interlock.engines.api import Engine, EngineFault, Limits
+from interlock.engines.ends import in_order
 from interlock.engines.replay import replay
 from interlock.engines.table import ENGINES, MANY, SOME, in_time, in_time_on_graphs, regions, ways, zones
 
@@ -223,19 +224,13 @@ class Inquiry:
         if kind is PropertyKind.ALWAYS_POSSIBLE:
             both_ways = ways().margins(part.system, question, inside, limits, kept)
             found = tuple(tuple((one, one) for one in each) for each in both_ways)
-        elif kind is PropertyKind.ALWAYS_ENDS:
-            found = tuple(
-                ((relying, declared),)
-                for relying, declared in regions().margins(part.system, question, inside, limits, (kept, None))
-            )
         else:
-            found = tuple(
-                ((relying, declared),)
-                for relying, declared in zones().margins(part.system, question, inside, limits, (kept, None))
-            )
+            engine = regions() if kind is PropertyKind.ALWAYS_ENDS else zones()
+            one_way = engine.margins(part.system, question, inside, limits, (kept, None))
+            found = tuple(((relying, declared),) for relying, declared in one_way)
         return tuple(
             tuple(
-                (replace(relying, ends=_in_order(ends)), replace(declared, ends=_in_order(ends)))
+                (replace(relying, ends=in_order(ends)), replace(declared, ends=in_order(ends)))
                 for relying, declared in each
             )
             for each, ends in zip(found, asked, strict=True)
@@ -323,10 +318,6 @@ class Inquiry:
                 f"engines disagree on {question.property} with {question.budget} failures: "
                 f"{answer.engine} says {answer.verdict.value}, {second.engine} says {second.verdict.value}"
             )
-
-
-def _in_order(ends: frozenset[Bound]) -> tuple[Bound, ...]:
-    return tuple(sorted(ends, key=lambda end: end.of))
 
 
 def _dropped_actions(part: Slice) -> tuple[Action, ...]:

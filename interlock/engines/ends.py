@@ -1,7 +1,7 @@
-"""Ends of windows, and the fewest of them by which something holds.
+"""Ends of windows: leaving them out, moving them, and the fewest of them by which something holds.
 
-In: a system, or ends and whether something holds by some of them. Out: the system with the others left out; a set of
-ends none of which can be left out.
+In: a system, or ends and whether something holds by some of them. Out: the system with the others left out, or with
+some elsewhere; a set of ends none of which can be left out.
 
 An end that is left out says nothing: no earliest, no latest. What is obliged stays so: it comes some time.
 """
@@ -91,6 +91,11 @@ def in_finer_ticks(system: System, scale: int) -> System:
         rule if rule.within is None else replace(rule, within=finer(rule.within)) for rule in system.properties
     )
     return replace(system, actions=actions, properties=rules, tick_s=system.tick_s / scale, digest="")
+
+
+def in_order(ends: SomeEnds) -> tuple[Bound, ...]:
+    """Ends that move together, by their events."""
+    return tuple(sorted(ends, key=lambda end: end.of))
 
 
 def as_declared(system: System, ends: SomeEnds) -> Moment:

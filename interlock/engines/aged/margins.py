@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from interlock.core.question import Bound, Margin, Moment, Question
+from interlock.core.question import Margin, Moment, Question
 from interlock.core.system import System
 from interlock.engines.aged.few import Beyond, KeptOn, look
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, as_declared, with_ends_at, with_only
+from interlock.engines.ends import SomeEnds, as_declared, in_order, with_ends_at, with_only
 from interlock.engines.moving import first_broken
 
 TIMES_THE_LIMIT = 4
@@ -48,7 +48,7 @@ def _margin(
     system: System, question: Question, ends: SomeEnds, limits: Limits, keeping: KeptOn, less: Margin | None
 ) -> Margin:
     """`less`: the margin relying on less; this one is no smaller."""
-    ordered: tuple[Bound, ...] = tuple(sorted(ends, key=lambda end: end.of))
+    ordered = in_order(ends)
     latest = ordered[0].latest
 
     left = TIMES_THE_LIMIT * limits.states

@@ -103,7 +103,7 @@ class ZonesEngine:
             return told
         try:
             return self._far(system, question, limits, begin)
-        except (TooMany, TooManyZones):
+        except (TooMany, TooManyZones, TooWide):
             told = self._near(system, question, limits, begin) if in_vain else None
             if told is not None:
                 return told

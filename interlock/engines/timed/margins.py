@@ -25,7 +25,7 @@ from fractions import Fraction
 
 from interlock.core.question import Bound, Ends, Margin, Moment, Question
 from interlock.engines.api import EngineFault
-from interlock.engines.ends import as_declared, with_ends_at, with_only
+from interlock.engines.ends import as_declared, in_order, with_ends_at, with_only
 from interlock.engines.replay_timed import replay_timed
 from interlock.engines.timed.constraints import (
     Difference,
@@ -91,7 +91,7 @@ def margin(
     """One margin, and the run that breaks the rule there. `less`: the margin relying on less, which this one is no
     smaller than, `first`: the run of that, tried first. Cost: some searches, each with one more end or another run than
     the last."""
-    ordered = tuple(sorted(ends, key=lambda one: one.of))
+    ordered = in_order(ends)
     counting = Counting(begin.always - ends, begin.while_open - ends)
     declared = as_declared(graph.system, ends)
     least = None if less is None or less.limit is not None else less

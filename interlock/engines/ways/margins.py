@@ -17,7 +17,7 @@ from interlock.core.question import Bound, Margin, Moment, Question, Verdict
 from interlock.core.system import System
 from interlock.core.timed import age_of
 from interlock.engines.api import Limits
-from interlock.engines.ends import SomeEnds, as_declared, in_finer_ticks, with_ends_at
+from interlock.engines.ends import SomeEnds, as_declared, in_finer_ticks, in_order, with_ends_at
 from interlock.engines.moving import Ceasing, first_broken
 from interlock.engines.timed.graph import TooMany, Unsettling
 from interlock.engines.timed.search import TooManyZones
@@ -46,7 +46,7 @@ class Moving:
         self._ends = ends
         self._limits = limits
         self._left = MOST_FOR_A_MARGIN
-        self._ordered: tuple[Bound, ...] = tuple(sorted(ends, key=lambda end: end.of))
+        self._ordered = in_order(ends)
         self._latest = self._ordered[0].latest
         self._declared = as_declared(system, ends)
 
@@ -64,8 +64,9 @@ class Moving:
         breaks = next((at for at in self._where_it_might(found, up, stop) if self._breaks(at)), None)
         if found.exact and breaks == found.breaks:
             return replace(told, breaks=breaks)
-        short_of = found.exact and found.breaks is not None and not found.breaks.open
-        holds = replace(found.breaks, open=True) if short_of and found.breaks is not None else found.holds
+        holds = found.holds
+        if found.exact and found.breaks is not None and not found.breaks.open:
+            holds = replace(found.breaks, open=True)
         if breaks is not None:
             return replace(told, breaks=breaks, limit=NOT_KNOWN_BETWEEN, holds=holds)
         if holds == self._declared:
